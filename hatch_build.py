@@ -6,7 +6,7 @@ from typing import Any
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 
-class NetlistsInsidePackage(BuildHookInterface):
+class NetlistsInsidePackage(BuildHookInterface[Any]):
     """Add `wiring/*.toml` to the wheel as `leafwinch_wiring/netlists/*.toml`."""
 
     PLUGIN_NAME = "custom"
