@@ -1,0 +1,610 @@
+"""The drive's state machine: one pass every 5 ms, from contacts to outputs.
+
+Pure integers, no hardware, no allocation in a pass. Supervision rules each live in
+a module of their own and return candidate faults; this module owns the states.
+"""
+
+from leafwinch.budget import Budget
+from leafwinch.cause import Cause
+from leafwinch.chain import Chain
+from leafwinch.contactors import DIRECTION, LINE, MIRRORS, OFF, Contactors
+from leafwinch.control import HALFWAY_MS, Control
+from leafwinch.current import Current
+from leafwinch.ends import AT_REST_MS, Ends
+from leafwinch.faults import (
+    LOOP_LATE,
+    NO_FAULT,
+    PROGRAM_ERROR,
+    SETTINGS_BAD,
+    SETTINGS_FOREIGN,
+    SUPPLY_LOST,
+    WATCHDOG_BOOT,
+    is_serious,
+)
+from leafwinch.indicator import Indicator
+from leafwinch.inputs import Inputs
+from leafwinch.kept import record_of, take_over
+from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE, TICKS_MASK, TYPE_CHECKING, const
+from leafwinch.recovery import AWAY_ONLY, KEY_TO_RELEASE, PULSE_MS, Recovery
+from leafwinch.recovery import OFF as RECOVERY_OFF_MODE
+from leafwinch.reset_button import PRESSED, STUCK, ResetButton
+from leafwinch.settings import Settings
+from leafwinch.signals import (
+    BOTTOM_END,
+    BOTTOM_FINAL,
+    CHAIN_OK,
+    LOWER_OFF,
+    LOWER_PATH,
+    OUT_LINE_PULSE,
+    OUT_LOWER,
+    OUT_RAISE,
+    RAISE_OFF,
+    RAISE_PATH,
+    RECOVERY_OFF,
+    SERVICE_LINK,
+    STOP_OK,
+    TOP_END,
+    TOP_FINAL,
+)
+from leafwinch.slack import Slack
+from leafwinch.states import (
+    ALLOWED,
+    ENDED_BOTTOM,
+    ENDED_CAUSE,
+    ENDED_FINAL_CLOSED,
+    ENDED_HALFWAY,
+    ENDED_NOT,
+    ENDED_PULSE,
+    ENDED_RELEASED,
+    ENDED_TOP,
+    FAULT,
+    HELD,
+    HELD_ACTUATED,
+    HELD_BOTH_WAYS,
+    HELD_CHAIN,
+    HELD_CONTACTOR,
+    HELD_DUTY,
+    HELD_NEUTRAL_WAIT,
+    HELD_PAUSE,
+    HELD_RECORD,
+    HELD_RECOVERY_KEY,
+    HELD_RESOLVING,
+    HELD_SETTLING,
+    HELD_SUPPLY,
+    HELD_THERMAL,
+    IDLE,
+    LOWERING,
+    RAISING,
+    REFUSED_BUDGET,
+    REFUSED_END,
+    REFUSED_NOT,
+    REFUSED_RECOVERY,
+    REFUSED_SLACK,
+    REFUSED_UNPROVEN,
+    WARN_DRIFT,
+    WARN_HALFWAY,
+    WARN_KEPT_ACTUATED,
+    WARN_NOTHING,
+    WARN_RECOVERY_REFUSED,
+    WARN_RESET_REFUSED,
+    WARN_RESET_STUCK,
+    WARN_SERVICE_LINK,
+)
+from leafwinch.thermal import Thermal
+
+if TYPE_CHECKING:
+    from typing import Protocol
+
+    class Part(Protocol):
+        """An object whose whole state is the integers named in FIELDS."""
+
+        @property
+        def FIELDS(self) -> "tuple[str, ...]":  # noqa: N802
+            """Names of the attributes that hold the state."""
+            ...
+
+
+BOOT_WATCHDOG = const(1)  # boot flags
+BOOT_SETTINGS_BAD = const(2)
+BOOT_SETTINGS_FOREIGN = const(4)
+
+LATE_MS = const(15)  # longest time between two passes while an output is wanted
+STEP_MS_MAX = const(1000)  # a longer gap counts as this much
+DEMAND_MS = const(300)  # NC and NO contact of one actuation may be this far apart
+KEPT_ACTUATED_MS = const(10000)
+
+_OFFS = const(RAISE_OFF | LOWER_OFF)
+_PATHS = const(RAISE_PATH | LOWER_PATH)
+_CONTROL = const(RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH)
+_RESETTABLE = const(STOP_OK | TOP_FINAL | BOTTOM_FINAL | CHAIN_OK | RECOVERY_OFF | MIRRORS)
+_ENDS = const(TOP_END | BOTTOM_END)
+
+
+class Controller:
+    """Decides every 5 ms what the contactors, lamps and buzzer do.
+
+    settings: checked settings. kept: record stored by an earlier run (see kept.py),
+    or None, which counts as the conservative value of each entry. boot: BOOT_ flags.
+    """
+
+    FIELDS = (
+        "last_ms",
+        "stepped",
+        "state",
+        "fault",
+        "later_fault",
+        "held_reasons",
+        "refused",
+        "ended",
+        "demand_ms",
+        "kept_actuated_ms",
+        "record_due",
+        "warning",
+        "warnings",
+        "pulse",
+    )
+
+    def __init__(
+        self, settings: Settings, kept: "tuple[int, ...] | None" = None, boot: int = 0
+    ) -> None:
+        self.settings = settings
+        self.inputs = Inputs(settings)
+        self.chain = Chain()
+        self.ends = Ends()
+        self.control = Control()
+        self.contactors = Contactors(settings)
+        self.current = Current(settings)
+        self.slack = Slack(settings)
+        self.budget = Budget(settings)
+        self.thermal = Thermal(settings)
+        self.cause = Cause()
+        self.recovery = Recovery()
+        self.reset_button = ResetButton()
+        self.indicator = Indicator()
+        self.last_ms = 0
+        self.stepped = 0  # 0 until the first pass
+        self.state = HELD
+        self.fault = NO_FAULT
+        self.later_fault = NO_FAULT  # first other candidate seen while latched
+        self.held_reasons = HELD_SETTLING
+        self.refused = REFUSED_NOT
+        self.ended = ENDED_NOT
+        self.demand_ms = 0
+        self.kept_actuated_ms = 0
+        self.record_due = 0  # 1: the record should be stored; held is not left before
+        self.warning = WARN_NOTHING
+        self.warnings = 0  # how many so far, modulo 2^16
+        self.pulse = 0
+        if kept is not None:
+            self.fault = take_over(self, kept)
+        if boot & BOOT_WATCHDOG and not self.fault:
+            self.fault = WATCHDOG_BOOT
+        if boot & BOOT_SETTINGS_FOREIGN:
+            self.fault = SETTINGS_FOREIGN
+        if boot & BOOT_SETTINGS_BAD:
+            self.fault = SETTINGS_BAD
+        if self.fault:
+            self.state = FAULT
+
+    def step(self, now_ms: int, contacts: int, current_ma: int, supply_mv: int) -> int:
+        """Run one pass and return the output mask.
+
+        now_ms: milliseconds, wrapping at 2^30. contacts: raw contact mask.
+        current_ma: RMS (AC) or signed mean (DC) in mA, or NO_SAMPLE. supply_mv: the
+        24 V control supply in mV.
+        """
+        dt_ms = (now_ms - self.last_ms) & TICKS_MASK if self.stepped else 0
+        self.stepped = 1
+        self.last_ms = now_ms
+        if dt_ms > LATE_MS:
+            if dt_ms > STEP_MS_MAX:
+                dt_ms = STEP_MS_MAX
+            if self.contactors.phase != OFF:
+                self._candidate(LOOP_LATE)
+        inputs = self.inputs
+        inputs.step(dt_ms, contacts, supply_mv)
+        fault = self.current.sample(dt_ms, current_ma)
+        if inputs.low_ticks >= 2:
+            self._unsupplied(dt_ms)
+        elif not inputs.ready():
+            self._settling(dt_ms)
+        else:
+            if fault:
+                self._candidate(fault)
+            self._judge(dt_ms, inputs.seen)
+            self._act(dt_ms, inputs.seen)
+        return self._outputs(dt_ms)
+
+    # --- passes in which inputs cannot be believed -------------------------------
+
+    def _unsupplied(self, dt_ms: int) -> None:
+        """Without 24 V every input is dead: stop, forget all proofs, judge nothing else."""
+        if self.state == RAISING or self.state == LOWERING or self.cause.is_open:
+            self._candidate(SUPPLY_LOST)
+        self._blind(dt_ms, HELD_SUPPLY)
+        # What the deck does meanwhile is unseen, so no direction is remembered for it.
+        self.contactors.way = NO_DIRECTION
+
+    def _settling(self, dt_ms: int) -> None:
+        self._blind(dt_ms, HELD_SETTLING)
+
+    def _blind(self, dt_ms: int, reason: int) -> None:
+        if self.state == RAISING or self.state == LOWERING:
+            self._end_travel(ENDED_CAUSE)
+        elif self.state == IDLE:
+            self._enter(HELD)
+        self._forget()
+        self.thermal.step(dt_ms, self.current.value_ma, False)
+        self._resolve(dt_ms, 0)
+        self.held_reasons = reason
+        if self.cause.is_open:
+            self.held_reasons |= HELD_RESOLVING
+
+    def _forget(self) -> None:
+        self.control.forget()
+        self.chain.forget()
+        self.ends.forget()
+        self.contactors.forget()
+        self.current.forget()
+        self.reset_button.forget()
+        self.demand_ms = 0
+
+    # --- supervision --------------------------------------------------------------
+
+    def _judge(self, dt_ms: int, c: int) -> None:
+        """Let every rule look at this pass and collect its candidates."""
+        contactors = self.contactors
+        energised = contactors.energised(c)
+        way = contactors.way
+        travel_way = way
+        if contactors.phase == OFF and not energised and contactors.off_ms >= AT_REST_MS:
+            travel_way = NO_DIRECTION
+        recovery = self.recovery
+        if recovery.mode and recovery.step(c) and contactors.phase != OFF:
+            self._end_travel(ENDED_FINAL_CLOSED)
+        fault = self.chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.mode != 0)
+        if fault:
+            self._candidate(fault)
+        fault = self.ends.step(dt_ms, c, energised, travel_way)
+        if fault:
+            self._candidate(fault)
+        fault = self.control.step(dt_ms, c)
+        if fault:
+            self._candidate(fault)
+        fault = contactors.step(dt_ms, c)
+        if fault:
+            self._candidate(fault)
+        budget = self.budget
+        fault = budget.step(dt_ms, c, energised, way)
+        if fault:
+            self._candidate(fault)
+        if energised:
+            fault = self.slack.step(dt_ms, c, way, budget.down_ms, budget.known)
+            if fault:
+                self._candidate(fault)
+            fault = self.current.energised(dt_ms, way, contactors.run_ms, budget.bucket(way))
+        else:
+            fault = self.current.at_rest(dt_ms)
+        if fault:
+            self._candidate(fault)
+        fault = self.thermal.step(dt_ms, self.current.value_ma, energised)
+        if fault:
+            self._candidate(fault)
+
+    def _candidate(self, fault: int) -> None:
+        """Collect a candidate, or note it as a later one while a fault is latched."""
+        if self.state != FAULT:
+            self.cause.add(fault)
+        elif not self.later_fault and fault != self.fault:
+            self.later_fault = fault
+
+    def _resolve(self, dt_ms: int, c: int) -> None:
+        """Latch the cause once its window is over."""
+        cause = self.cause
+        if not cause.due(dt_ms):
+            return
+        fault = cause.candidate
+        cause.close()
+        if fault:
+            self._latch(fault)
+        elif self.ended == ENDED_HALFWAY and c:
+            self._name_ending(c)
+        self.budget.ended()
+
+    def _name_ending(self, c: int) -> None:
+        """Name what stopped a travel by its path alone, now that all contacts had time."""
+        way = self.contactors.way
+        if self.control.ended_by_path_alone(way, c):
+            return
+        if not c & (TOP_END if way == RAISE else BOTTOM_END):
+            self.ended = ENDED_TOP if way == RAISE else ENDED_BOTTOM
+            self.ends.travel_completed()
+        elif c & (RAISE_OFF if way == RAISE else LOWER_OFF):
+            self.ended = ENDED_RELEASED
+
+    # --- the state machine --------------------------------------------------------
+
+    def _act(self, dt_ms: int, c: int) -> None:
+        """Stops first, then the fault, then resets, and only then a start."""
+        if self.state == RAISING or self.state == LOWERING:
+            ended = self._why_stop(c)
+            if ended:
+                self._end_travel(ended)
+        elif self.state == IDLE and self.cause.is_open:
+            self._enter(HELD)
+        self._resolve(dt_ms, c)
+        pressed = self.reset_button.step(dt_ms, c)
+        if pressed == PRESSED and self.state == FAULT:
+            self._reset(c)
+        elif pressed == STUCK:
+            self._warn(WARN_RESET_STUCK)
+        self._watch(dt_ms, c)
+        state = self.state
+        if state == HELD:
+            self.held_reasons = self._why_held(c)
+            if not self.held_reasons:
+                self._enter(IDLE)
+        elif state == IDLE:
+            self._demanded(dt_ms, c)
+        elif state != FAULT:
+            self.contactors.advance(c)
+
+    def _why_stop(self, c: int) -> int:
+        """Return why the running travel must stop now, or ENDED_NOT."""
+        if self.cause.is_open:
+            return ENDED_CAUSE
+        contactors = self.contactors
+        if contactors.way == RAISE:
+            if not c & TOP_END:
+                return ENDED_TOP
+            own_off = RAISE_OFF
+        else:
+            if not c & BOTTOM_END:
+                return ENDED_BOTTOM
+            own_off = LOWER_OFF
+        if self.control.asked != contactors.way:
+            return ENDED_RELEASED if c & own_off else ENDED_HALFWAY
+        if self.recovery.mode != RECOVERY_OFF_MODE and contactors.run_ms >= PULSE_MS:
+            return ENDED_PULSE
+        return ENDED_NOT
+
+    def _end_travel(self, ended: int) -> None:
+        """Take everything off at once and wait for the cause."""
+        self.ended = ended
+        self._enter(HELD)
+        self.control.travel_ended()
+        self.kept_actuated_ms = 0
+        if ended == ENDED_TOP or ended == ENDED_BOTTOM:
+            self.ends.travel_completed()
+        self.cause.open()
+        self.record_due = 1
+
+    def _latch(self, fault: int) -> None:
+        self.fault = fault
+        self.later_fault = NO_FAULT
+        self._enter(FAULT)
+        self.recovery.leave()
+        if is_serious(fault):
+            self.record_due = 1
+
+    def _reset(self, c: int) -> None:
+        """Answer a deliberate press: to held, to recovery, or refused."""
+        neutral = c & _CONTROL == _OFFS
+        quiet = c & MIRRORS == MIRRORS and not self.current.rest_over_ms
+        repaired = self.fault != SETTINGS_BAD and self.fault != SETTINGS_FOREIGN
+        if not neutral or not quiet or not repaired or self.current.stalled():
+            self._warn(WARN_RESET_REFUSED)
+            return
+        if self.recovery.bridges_one_final(c):
+            if not self.recovery.begin(c, self.chain):
+                self._warn(WARN_RECOVERY_REFUSED)
+                return
+        elif c & _RESETTABLE != _RESETTABLE or not self.control.neutral() or not c & _ENDS:
+            self._warn(WARN_RESET_REFUSED)
+            return
+        self.fault = NO_FAULT
+        self.later_fault = NO_FAULT
+        self.ended = ENDED_NOT
+        self.record_due = 1
+        self._enter(HELD)
+
+    def _why_held(self, c: int) -> int:
+        """Return every reason that keeps the drive held, as bits, cause first."""
+        reasons = 0
+        if self.cause.is_open:
+            reasons |= HELD_RESOLVING
+        if not c & CHAIN_OK:
+            reasons |= HELD_CHAIN
+        if self.recovery.mode == KEY_TO_RELEASE:
+            reasons |= HELD_RECOVERY_KEY
+        if c & MIRRORS != MIRRORS:
+            reasons |= HELD_CONTACTOR
+        if not c & _OFFS:
+            reasons |= HELD_BOTH_WAYS
+        elif c & _CONTROL != _OFFS:
+            reasons |= HELD_ACTUATED
+        elif not self.control.neutral():
+            reasons |= HELD_NEUTRAL_WAIT
+        if self.contactors.quiet_ms < self.settings.pause_ms:
+            reasons |= HELD_PAUSE
+        if self.record_due:
+            reasons |= HELD_RECORD
+        if self.thermal.warm():
+            reasons |= HELD_THERMAL
+        if self.thermal.worked():
+            reasons |= HELD_DUTY
+        return reasons
+
+    def _demanded(self, dt_ms: int, c: int) -> None:
+        """In idle: start a proven demand, or lock out until neutral if it is refused."""
+        if c & _CONTROL == _OFFS:
+            self.demand_ms = 0
+            return
+        self.demand_ms += dt_ms
+        way = self.control.asked
+        if way == NO_DIRECTION:
+            towards_end = (not c & RAISE_OFF and not c & TOP_END) or (
+                not c & LOWER_OFF and not c & BOTTOM_END
+            )
+            if towards_end:
+                self._refuse(REFUSED_END)
+            elif self.demand_ms > DEMAND_MS:
+                self._refuse(REFUSED_UNPROVEN)
+            return
+        refused = self._why_refused(way, c)
+        if refused:
+            self._refuse(refused)
+            return
+        self.refused = REFUSED_NOT
+        self.demand_ms = 0
+        self.budget.start(way, c)
+        self._enter(RAISING if way == RAISE else LOWERING)
+        self.contactors.start(way)
+
+    def _why_refused(self, way: int, c: int) -> int:
+        recovery = self.recovery
+        if recovery.mode == AWAY_ONLY and way != recovery.away:
+            return REFUSED_RECOVERY
+        if not c & (TOP_END if way == RAISE else BOTTOM_END):
+            return REFUSED_END
+        budget = self.budget
+        if budget.spent(way) and not (c & SERVICE_LINK and budget.grant_extra(way)):
+            return REFUSED_BUDGET
+        if way == LOWER and self.slack.refuses_lowering(c, budget.down_ms, budget.known):
+            return REFUSED_SLACK
+        return REFUSED_NOT
+
+    def _refuse(self, refused: int) -> None:
+        self.refused = refused
+        self.demand_ms = 0
+        self.indicator.chirp()
+        self._enter(HELD)
+
+    def _enter(self, state: int) -> None:
+        """Make a transition: the only place that changes the state."""
+        if not ALLOWED[self.state] & (1 << state):
+            if state == self.state:
+                return
+            self.fault = PROGRAM_ERROR
+            state = FAULT
+        self.state = state
+        self.held_reasons = 0
+        if state != RAISING and state != LOWERING:
+            self.contactors.stop()
+        if state == HELD:
+            self.control.neutral_ms = 0
+            self.held_reasons = HELD_NEUTRAL_WAIT
+        elif state == IDLE and self.inputs.seen & SERVICE_LINK:
+            self._warn(WARN_SERVICE_LINK)
+
+    # --- warnings -----------------------------------------------------------------
+
+    def _watch(self, dt_ms: int, c: int) -> None:
+        """Say what is odd but no fault: halfway, still actuated at an end, drift."""
+        control = self.control
+        if control.halfway_ms >= HALFWAY_MS and not control.halfway_said:
+            control.halfway_said = 1
+            self._warn(WARN_HALFWAY)
+        if self.ends.drifted:
+            self._warn(WARN_DRIFT)
+        if self.state == HELD and (self.ended == ENDED_TOP or self.ended == ENDED_BOTTOM):
+            own_off = RAISE_OFF if self.ended == ENDED_TOP else LOWER_OFF
+            if c & own_off:
+                self.kept_actuated_ms = KEPT_ACTUATED_MS + 1  # released: said no more
+            elif self.kept_actuated_ms < KEPT_ACTUATED_MS:
+                self.kept_actuated_ms += dt_ms
+                if self.kept_actuated_ms >= KEPT_ACTUATED_MS:
+                    self._warn(WARN_KEPT_ACTUATED)
+
+    def _warn(self, warning: int) -> None:
+        self.warning = warning
+        self.warnings = (self.warnings + 1) & 0xFFFF
+        self.indicator.chirp()
+
+    # --- outputs ------------------------------------------------------------------
+
+    def _outputs(self, dt_ms: int) -> int:
+        out = self.indicator.step(dt_ms, self.state, self.fault)
+        contactors = self.contactors
+        if contactors.phase >= DIRECTION:
+            out |= OUT_RAISE if contactors.way == RAISE else OUT_LOWER
+        if contactors.phase >= LINE:
+            self.pulse = 1 - self.pulse
+        else:
+            self.pulse = contactors.park_high
+        if self.pulse:
+            out |= OUT_LINE_PULSE
+        return out
+
+    # --- between passes: storing, time, snapshots ---------------------------------
+
+    def at_rest(self) -> bool:
+        """Tell whether flash may be written: all contactors released, no cause being sought."""
+        contactors = self.contactors
+        return contactors.phase == OFF and contactors.quiet_ms > 0 and not self.cause.is_open
+
+    def record(self) -> "tuple[int, ...]":
+        """Return what must survive power loss (allocates: call at rest only)."""
+        return record_of(self)
+
+    def stored(self, now_ms: int) -> None:
+        """Note that the record was written; time is taken anew and proofs start again."""
+        self.record_due = 0
+        self.resync(now_ms)
+
+    def resync(self, now_ms: int) -> None:
+        """Take the time anew after a pause of the loop at rest."""
+        self.last_ms = now_ms
+        self.inputs.forget()
+        self._forget()
+
+    def parts(self) -> "tuple[Part, ...]":
+        """Return every object that holds state, in snapshot order."""
+        return (
+            self,
+            self.inputs,
+            self.chain,
+            self.ends,
+            self.control,
+            self.contactors,
+            self.current,
+            self.slack,
+            self.budget,
+            self.thermal,
+            self.cause,
+            self.recovery,
+            self.reset_button,
+            self.indicator,
+        )
+
+    def snapshot(self) -> "tuple[int, ...]":
+        """Return the whole state as a flat tuple of integers."""
+        values: "list[int]" = []
+        for part in self.parts():
+            for name in part.FIELDS:
+                values.append(getattr(part, name))
+        return tuple(values)
+
+    def restore(self, snapshot: "tuple[int, ...]") -> None:
+        """Take over a state returned by snapshot() of a controller with equal settings."""
+        index = 0
+        for part in self.parts():
+            for name in part.FIELDS:
+                setattr(part, name, snapshot[index])
+                index += 1
+
+    def canonical(self) -> "tuple[int, ...]":
+        """Return the state without absolute time, lamp phases and warning count.
+
+        Two controllers with equal canonical forms drive the contactors alike for
+        ever after under equal inputs, so the form may be hashed for exploration.
+        """
+        values: "list[int]" = []
+        for part in self.parts():
+            if part is self.indicator:
+                continue
+            for name in part.FIELDS:
+                if part is self and (name == "last_ms" or name[:7] == "warning"):
+                    continue
+                values.append(getattr(part, name))
+        return tuple(values)

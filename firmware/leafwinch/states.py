@@ -1,0 +1,119 @@
+"""States, the transitions allowed between them, and the named reasons.
+
+A held reason is a bit: the state held is left only when no bit is set. Bits are
+ordered cause first, so the lowest set bit is the one to tell a person first.
+"""
+
+from leafwinch.numbers import const
+
+HELD = const(0)  # de-energised, load on the brake, restart locked out
+IDLE = const(1)  # at rest, everything proven, ready
+RAISING = const(2)
+LOWERING = const(3)
+FAULT = const(4)  # latched
+
+STATE_NAMES = ("held", "idle", "raising", "lowering", "fault")
+
+# Which states may follow each state, as bit masks indexed by state.
+ALLOWED = (
+    (1 << IDLE) | (1 << FAULT),
+    (1 << RAISING) | (1 << LOWERING) | (1 << HELD) | (1 << FAULT),
+    (1 << HELD) | (1 << FAULT),
+    (1 << HELD) | (1 << FAULT),
+    1 << HELD,
+)
+
+# Why held is not left.
+HELD_SUPPLY = const(1 << 0)
+HELD_SETTLING = const(1 << 1)
+HELD_RESOLVING = const(1 << 2)
+HELD_CHAIN = const(1 << 3)
+HELD_RECOVERY_KEY = const(1 << 4)
+HELD_CONTACTOR = const(1 << 5)
+HELD_BOTH_WAYS = const(1 << 6)
+HELD_ACTUATED = const(1 << 7)
+HELD_NEUTRAL_WAIT = const(1 << 8)
+HELD_PAUSE = const(1 << 9)
+HELD_RECORD = const(1 << 10)
+HELD_THERMAL = const(1 << 11)
+HELD_DUTY = const(1 << 12)
+
+# Row i is bit i: (name, words for a person).
+HELD_REASONS = (
+    ("supply", "no 24 V control supply: every input is dead"),
+    ("settling", "inputs are being read for the first time"),
+    ("resolving", "finding out why it stopped"),
+    ("chain", "the cut-off chain is dead"),
+    ("recovery_key", "release the recovery key"),
+    ("contactor", "a contactor has not released yet"),
+    ("both_ways", "the control asks both ways at once"),
+    ("actuated", "the control is actuated: release it to the middle"),
+    ("neutral_wait", "the control must stay in the middle for 300 ms"),
+    ("pause", "pause before the next start"),
+    ("record", "the last travel is being stored"),
+    ("thermal", "the motor is too warm for another start: wait"),
+    ("duty", "too many travels in a short time: wait"),
+)
+
+# Why a demand from idle was refused (0: it was not).
+REFUSED_NOT = const(0)
+REFUSED_END = const(1)
+REFUSED_BUDGET = const(2)
+REFUSED_SLACK = const(3)
+REFUSED_RECOVERY = const(4)
+REFUSED_UNPROVEN = const(5)
+
+REFUSALS = (
+    ("none", "nothing was refused"),
+    ("end", "this end is reached: only the other way is open"),
+    ("budget", "travel time this way is used up or the position is unknown after power-up"),
+    ("slack", "the rope is slack: raise to take it up"),
+    ("recovery", "recovery is on: only away from the final limit"),
+    ("unproven", "the control was not proven in time: halfway, or a contact or wire is open"),
+)
+
+# What ended the last travel (0: none yet since power-up).
+ENDED_NOT = const(0)
+ENDED_RELEASED = const(1)
+ENDED_TOP = const(2)
+ENDED_BOTTOM = const(3)
+ENDED_HALFWAY = const(4)
+ENDED_PULSE = const(5)
+ENDED_FINAL_CLOSED = const(6)
+ENDED_CAUSE = const(7)
+
+ENDINGS = (
+    ("none", "no travel since power-up"),
+    ("released", "the control was released"),
+    ("top_end", "the top end was reached"),
+    ("bottom_end", "the bottom end was reached"),
+    ("halfway", "a contact of the control or the end opened while it was still actuated"),
+    ("pulse", "the recovery pulse was over"),
+    ("final_closed", "the final limit closed again: recovery is over"),
+    ("cause", "a cause for a fault appeared"),
+)
+
+# Warnings: journalled and chirped, no fault.
+WARN_NOTHING = const(0)
+WARN_HALFWAY = const(1)
+WARN_KEPT_ACTUATED = const(2)
+WARN_DRIFT = const(3)
+WARN_RESET_REFUSED = const(4)
+WARN_RESET_STUCK = const(5)
+WARN_RECOVERY_REFUSED = const(6)
+WARN_SERVICE_LINK = const(7)
+
+# Row n is warning n: (name, words for a person).
+WARNINGS = (
+    ("nothing", "nothing to warn of"),
+    ("halfway", "control halfway for 3 s: its contact, the end contact or a wire may be open"),
+    ("kept_actuated", "control still actuated 10 s after an end stop: latching or jammed switch?"),
+    ("drift", "a limit moved while at rest: the deck drifts or was moved"),
+    ("reset_refused", "reset refused: the cause is still there, or the control is not neutral"),
+    ("reset_stuck", "reset button closed for more than 10 s: stuck or bridged?"),
+    (
+        "recovery_refused",
+        "powered recovery refused: direction unknown or wrong, release by hand, isolated",
+    ),
+    ("service_link", "the service link is fitted: remove it for daily use"),
+)
