@@ -1,0 +1,1 @@
+"""The wiring as data: netlists, the resistive contact network, the defect catalogue."""

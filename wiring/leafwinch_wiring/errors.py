@@ -1,0 +1,9 @@
+"""The one error class for bad input from a person or a file."""
+
+
+class BadInput(Exception):
+    """Something a person wrote cannot be used.
+
+    The message is one clear sentence that names the file, line or key, what was
+    found there and what is allowed. Commands print it and exit with code 2.
+    """
