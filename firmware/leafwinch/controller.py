@@ -4,13 +4,8 @@ Pure integers, no hardware, no allocation in a pass. Supervision rules each live
 a module of their own and return candidate faults; this module owns the states.
 """
 
-from leafwinch.budget import Budget
-from leafwinch.cause import Cause
-from leafwinch.chain import Chain
-from leafwinch.contactors import DIRECTION, LINE, MIRRORS, OFF, Contactors
-from leafwinch.control import HALFWAY_MS, Control
-from leafwinch.current import Current
-from leafwinch.ends import AT_REST_MS, Ends
+from leafwinch.contactors import DIRECTION, LINE, MIRRORS, OFF
+from leafwinch.control import HALFWAY_MS
 from leafwinch.faults import (
     LOOP_LATE,
     NO_FAULT,
@@ -21,13 +16,12 @@ from leafwinch.faults import (
     WATCHDOG_BOOT,
     is_serious,
 )
-from leafwinch.indicator import Indicator
-from leafwinch.inputs import Inputs
+from leafwinch.held import why_held
 from leafwinch.kept import record_of, take_over
-from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE, TICKS_MASK, TYPE_CHECKING, const
-from leafwinch.recovery import AWAY_ONLY, KEY_TO_RELEASE, PULSE_MS, Recovery
+from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE, TICKS_MASK, const
+from leafwinch.recovery import AWAY_ONLY, PULSE_MS
 from leafwinch.recovery import OFF as RECOVERY_OFF_MODE
-from leafwinch.reset_button import PRESSED, STUCK, ResetButton
+from leafwinch.reset_button import PRESSED, STUCK
 from leafwinch.settings import Settings
 from leafwinch.signals import (
     BOTTOM_END,
@@ -46,7 +40,6 @@ from leafwinch.signals import (
     TOP_END,
     TOP_FINAL,
 )
-from leafwinch.slack import Slack
 from leafwinch.states import (
     ALLOWED,
     ENDED_BOTTOM,
@@ -59,19 +52,10 @@ from leafwinch.states import (
     ENDED_TOP,
     FAULT,
     HELD,
-    HELD_ACTUATED,
-    HELD_BOTH_WAYS,
-    HELD_CHAIN,
-    HELD_CONTACTOR,
-    HELD_DUTY,
     HELD_NEUTRAL_WAIT,
-    HELD_PAUSE,
-    HELD_RECORD,
-    HELD_RECOVERY_KEY,
     HELD_RESOLVING,
     HELD_SETTLING,
     HELD_SUPPLY,
-    HELD_THERMAL,
     IDLE,
     LOWERING,
     RAISING,
@@ -90,19 +74,7 @@ from leafwinch.states import (
     WARN_RESET_STUCK,
     WARN_SERVICE_LINK,
 )
-from leafwinch.thermal import Thermal
-
-if TYPE_CHECKING:
-    from typing import Protocol
-
-    class Part(Protocol):
-        """An object whose whole state is the integers named in FIELDS."""
-
-        @property
-        def FIELDS(self) -> "tuple[str, ...]":  # noqa: N802
-            """Names of the attributes that hold the state."""
-            ...
-
+from leafwinch.supervision import Supervision
 
 BOOT_WATCHDOG = const(1)  # boot flags
 BOOT_SETTINGS_BAD = const(2)
@@ -114,13 +86,12 @@ DEMAND_MS = const(300)  # NC and NO contact of one actuation may be this far apa
 KEPT_ACTUATED_MS = const(10000)
 
 _OFFS = const(RAISE_OFF | LOWER_OFF)
-_PATHS = const(RAISE_PATH | LOWER_PATH)
 _CONTROL = const(RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH)
 _RESETTABLE = const(STOP_OK | TOP_FINAL | BOTTOM_FINAL | CHAIN_OK | RECOVERY_OFF | MIRRORS)
 _ENDS = const(TOP_END | BOTTOM_END)
 
 
-class Controller:
+class Controller(Supervision):
     """Decides every 5 ms what the contactors, lamps and buzzer do.
 
     settings: checked settings. kept: record stored by an earlier run (see kept.py),
@@ -147,25 +118,9 @@ class Controller:
     def __init__(
         self, settings: Settings, kept: "tuple[int, ...] | None" = None, boot: int = 0
     ) -> None:
-        self.settings = settings
-        self.inputs = Inputs(settings)
-        self.chain = Chain()
-        self.ends = Ends()
-        self.control = Control()
-        self.contactors = Contactors(settings)
-        self.current = Current(settings)
-        self.slack = Slack(settings)
-        self.budget = Budget(settings)
-        self.thermal = Thermal(settings)
-        self.cause = Cause()
-        self.recovery = Recovery()
-        self.reset_button = ResetButton()
-        self.indicator = Indicator()
+        super().__init__(settings)
         self.last_ms = 0
         self.stepped = 0  # 0 until the first pass
-        self.state = HELD
-        self.fault = NO_FAULT
-        self.later_fault = NO_FAULT  # first other candidate seen while latched
         self.held_reasons = HELD_SETTLING
         self.refused = REFUSED_NOT
         self.ended = ENDED_NOT
@@ -211,6 +166,9 @@ class Controller:
         else:
             if fault:
                 self._candidate(fault)
+            recovery = self.recovery
+            if recovery.mode and recovery.step(inputs.seen) and self.contactors.phase != OFF:
+                self._end_travel(ENDED_FINAL_CLOSED)
             self._judge(dt_ms, inputs.seen)
             self._act(dt_ms, inputs.seen)
         return self._outputs(dt_ms)
@@ -234,69 +192,14 @@ class Controller:
         elif self.state == IDLE:
             self._enter(HELD)
         self._forget()
+        self.demand_ms = 0
         self.thermal.step(dt_ms, self.current.value_ma, False)
         self._resolve(dt_ms, 0)
         self.held_reasons = reason
         if self.cause.is_open:
             self.held_reasons |= HELD_RESOLVING
 
-    def _forget(self) -> None:
-        self.control.forget()
-        self.chain.forget()
-        self.ends.forget()
-        self.contactors.forget()
-        self.current.forget()
-        self.reset_button.forget()
-        self.demand_ms = 0
-
-    # --- supervision --------------------------------------------------------------
-
-    def _judge(self, dt_ms: int, c: int) -> None:
-        """Let every rule look at this pass and collect its candidates."""
-        contactors = self.contactors
-        energised = contactors.energised(c)
-        way = contactors.way
-        travel_way = way
-        if contactors.phase == OFF and not energised and contactors.off_ms >= AT_REST_MS:
-            travel_way = NO_DIRECTION
-        recovery = self.recovery
-        if recovery.mode and recovery.step(c) and contactors.phase != OFF:
-            self._end_travel(ENDED_FINAL_CLOSED)
-        fault = self.chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.mode != 0)
-        if fault:
-            self._candidate(fault)
-        fault = self.ends.step(dt_ms, c, energised, travel_way)
-        if fault:
-            self._candidate(fault)
-        fault = self.control.step(dt_ms, c)
-        if fault:
-            self._candidate(fault)
-        fault = contactors.step(dt_ms, c)
-        if fault:
-            self._candidate(fault)
-        budget = self.budget
-        fault = budget.step(dt_ms, c, energised, way)
-        if fault:
-            self._candidate(fault)
-        if energised:
-            fault = self.slack.step(dt_ms, c, way, budget.down_ms, budget.known)
-            if fault:
-                self._candidate(fault)
-            fault = self.current.energised(dt_ms, way, contactors.run_ms, budget.bucket(way))
-        else:
-            fault = self.current.at_rest(dt_ms)
-        if fault:
-            self._candidate(fault)
-        fault = self.thermal.step(dt_ms, self.current.value_ma, energised)
-        if fault:
-            self._candidate(fault)
-
-    def _candidate(self, fault: int) -> None:
-        """Collect a candidate, or note it as a later one while a fault is latched."""
-        if self.state != FAULT:
-            self.cause.add(fault)
-        elif not self.later_fault and fault != self.fault:
-            self.later_fault = fault
+    # --- the cause ------------------------------------------------------------------
 
     def _resolve(self, dt_ms: int, c: int) -> None:
         """Latch the cause once its window is over."""
@@ -341,7 +244,7 @@ class Controller:
         self._watch(dt_ms, c)
         state = self.state
         if state == HELD:
-            self.held_reasons = self._why_held(c)
+            self.held_reasons = why_held(self, self.record_due, c)
             if not self.held_reasons:
                 self._enter(IDLE)
         elif state == IDLE:
@@ -407,33 +310,6 @@ class Controller:
         self.ended = ENDED_NOT
         self.record_due = 1
         self._enter(HELD)
-
-    def _why_held(self, c: int) -> int:
-        """Return every reason that keeps the drive held, as bits, cause first."""
-        reasons = 0
-        if self.cause.is_open:
-            reasons |= HELD_RESOLVING
-        if not c & CHAIN_OK:
-            reasons |= HELD_CHAIN
-        if self.recovery.mode == KEY_TO_RELEASE:
-            reasons |= HELD_RECOVERY_KEY
-        if c & MIRRORS != MIRRORS:
-            reasons |= HELD_CONTACTOR
-        if not c & _OFFS:
-            reasons |= HELD_BOTH_WAYS
-        elif c & _CONTROL != _OFFS:
-            reasons |= HELD_ACTUATED
-        elif not self.control.neutral():
-            reasons |= HELD_NEUTRAL_WAIT
-        if self.contactors.quiet_ms < self.settings.pause_ms:
-            reasons |= HELD_PAUSE
-        if self.record_due:
-            reasons |= HELD_RECORD
-        if self.thermal.warm():
-            reasons |= HELD_THERMAL
-        if self.thermal.worked():
-            reasons |= HELD_DUTY
-        return reasons
 
     def _demanded(self, dt_ms: int, c: int) -> None:
         """In idle: start a proven demand, or lock out until neutral if it is refused."""
@@ -557,54 +433,4 @@ class Controller:
         self.last_ms = now_ms
         self.inputs.forget()
         self._forget()
-
-    def parts(self) -> "tuple[Part, ...]":
-        """Return every object that holds state, in snapshot order."""
-        return (
-            self,
-            self.inputs,
-            self.chain,
-            self.ends,
-            self.control,
-            self.contactors,
-            self.current,
-            self.slack,
-            self.budget,
-            self.thermal,
-            self.cause,
-            self.recovery,
-            self.reset_button,
-            self.indicator,
-        )
-
-    def snapshot(self) -> "tuple[int, ...]":
-        """Return the whole state as a flat tuple of integers."""
-        values: "list[int]" = []
-        for part in self.parts():
-            for name in part.FIELDS:
-                values.append(getattr(part, name))
-        return tuple(values)
-
-    def restore(self, snapshot: "tuple[int, ...]") -> None:
-        """Take over a state returned by snapshot() of a controller with equal settings."""
-        index = 0
-        for part in self.parts():
-            for name in part.FIELDS:
-                setattr(part, name, snapshot[index])
-                index += 1
-
-    def canonical(self) -> "tuple[int, ...]":
-        """Return the state without absolute time, lamp phases and warning count.
-
-        Two controllers with equal canonical forms drive the contactors alike for
-        ever after under equal inputs, so the form may be hashed for exploration.
-        """
-        values: "list[int]" = []
-        for part in self.parts():
-            if part is self.indicator:
-                continue
-            for name in part.FIELDS:
-                if part is self and (name == "last_ms" or name[:7] == "warning"):
-                    continue
-                values.append(getattr(part, name))
-        return tuple(values)
+        self.demand_ms = 0

@@ -1,0 +1,159 @@
+"""All supervision rules side by side: one pass over them collects the candidate faults."""
+
+from leafwinch.budget import Budget
+from leafwinch.cause import Cause
+from leafwinch.chain import Chain
+from leafwinch.contactors import OFF, Contactors
+from leafwinch.control import Control
+from leafwinch.current import Current
+from leafwinch.ends import AT_REST_MS, Ends
+from leafwinch.faults import NO_FAULT
+from leafwinch.indicator import Indicator
+from leafwinch.inputs import Inputs
+from leafwinch.numbers import NO_DIRECTION, TYPE_CHECKING
+from leafwinch.recovery import Recovery
+from leafwinch.reset_button import ResetButton
+from leafwinch.settings import Settings
+from leafwinch.slack import Slack
+from leafwinch.states import FAULT, HELD
+from leafwinch.thermal import Thermal
+
+if TYPE_CHECKING:
+    from typing import Protocol
+
+    class Part(Protocol):
+        """An object whose whole state is the integers named in FIELDS."""
+
+        @property
+        def FIELDS(self) -> "tuple[str, ...]":  # noqa: N802
+            """Names of the attributes that hold the state."""
+            ...
+
+
+class Supervision:
+    """Owns the rule modules, lets each look at a pass, and can save and restore them all."""
+
+    FIELDS = ("state", "fault", "later_fault")
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.inputs = Inputs(settings)
+        self.chain = Chain()
+        self.ends = Ends()
+        self.control = Control()
+        self.contactors = Contactors(settings)
+        self.current = Current(settings)
+        self.slack = Slack(settings)
+        self.budget = Budget(settings)
+        self.thermal = Thermal(settings)
+        self.cause = Cause()
+        self.recovery = Recovery()
+        self.reset_button = ResetButton()
+        self.indicator = Indicator()
+        self.state = HELD
+        self.fault = NO_FAULT
+        self.later_fault = NO_FAULT  # first other candidate seen while latched
+
+    def _judge(self, dt_ms: int, c: int) -> None:
+        """Let every rule look at this pass and collect its candidates."""
+        contactors = self.contactors
+        energised = contactors.energised(c)
+        way = contactors.way
+        travel_way = way
+        if contactors.phase == OFF and not energised and contactors.off_ms >= AT_REST_MS:
+            travel_way = NO_DIRECTION
+        recovery = self.recovery
+        fault = self.chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.key_excused())
+        if fault:
+            self._candidate(fault)
+        fault = self.ends.step(dt_ms, c, energised, travel_way)
+        if fault:
+            self._candidate(fault)
+        fault = self.control.step(dt_ms, c)
+        if fault:
+            self._candidate(fault)
+        fault = contactors.step(dt_ms, c)
+        if fault:
+            self._candidate(fault)
+        budget = self.budget
+        fault = budget.step(dt_ms, c, energised, way)
+        if fault:
+            self._candidate(fault)
+        if energised:
+            fault = self.slack.step(dt_ms, c, way, budget.down_ms, budget.known)
+            if fault:
+                self._candidate(fault)
+            fault = self.current.energised(dt_ms, way, contactors.run_ms, budget.bucket(way))
+        else:
+            fault = self.current.at_rest(dt_ms)
+        if fault:
+            self._candidate(fault)
+        fault = self.thermal.step(dt_ms, self.current.value_ma, energised)
+        if fault:
+            self._candidate(fault)
+
+    def _candidate(self, fault: int) -> None:
+        """Collect a candidate, or note it as a later one while a fault is latched."""
+        if self.state != FAULT:
+            self.cause.add(fault)
+        elif not self.later_fault and fault != self.fault:
+            self.later_fault = fault
+
+    def _forget(self) -> None:
+        self.control.forget()
+        self.chain.forget()
+        self.ends.forget()
+        self.contactors.forget()
+        self.current.forget()
+        self.reset_button.forget()
+
+    def parts(self) -> "tuple[Part, ...]":
+        """Return every object that holds state, in snapshot order."""
+        return (
+            self,
+            self.inputs,
+            self.chain,
+            self.ends,
+            self.control,
+            self.contactors,
+            self.current,
+            self.slack,
+            self.budget,
+            self.thermal,
+            self.cause,
+            self.recovery,
+            self.reset_button,
+            self.indicator,
+        )
+
+    def snapshot(self) -> "tuple[int, ...]":
+        """Return the whole state as a flat tuple of integers."""
+        values: "list[int]" = []
+        for part in self.parts():
+            for name in part.FIELDS:
+                values.append(getattr(part, name))
+        return tuple(values)
+
+    def restore(self, snapshot: "tuple[int, ...]") -> None:
+        """Take over a state returned by snapshot() of a controller with equal settings."""
+        index = 0
+        for part in self.parts():
+            for name in part.FIELDS:
+                setattr(part, name, snapshot[index])
+                index += 1
+
+    def canonical(self) -> "tuple[int, ...]":
+        """Return the state without absolute time, lamp phases and warning count.
+
+        Two controllers with equal canonical forms drive the contactors alike for
+        ever after under equal inputs, so the form may be hashed for exploration.
+        """
+        values: "list[int]" = []
+        for part in self.parts():
+            if part is self.indicator:
+                continue
+            for name in part.FIELDS:
+                if part is self and (name == "last_ms" or name[:7] == "warning"):
+                    continue
+                values.append(getattr(part, name))
+        return tuple(values)
