@@ -1,0 +1,1 @@
+"""Simulator: one installation, its mechanics, its drive, and the bench around them."""

@@ -1,0 +1,45 @@
+"""Spring-applied brake on the motor shaft, released by its coil after a delay."""
+
+
+class Brake:
+    """A dry friction torque that is there while `is_set`.
+
+    Args:
+        torque_nm: friction torque at the motor shaft while set.
+        release_ms: from the coil being energised to the shaft being free.
+        set_ms: from the coil being de-energised to the full torque.
+    """
+
+    __slots__ = (
+        "is_set",
+        "release_ms",
+        "set_ms",
+        "stuck_off",
+        "stuck_on",
+        "timer_ms",
+        "torque_nm",
+    )
+
+    def __init__(self, torque_nm: float, release_ms: float, set_ms: float) -> None:
+        self.torque_nm: float = torque_nm
+        self.release_ms: float = release_ms
+        self.set_ms: float = set_ms
+        self.stuck_on: bool = False
+        self.stuck_off: bool = False
+        self.is_set: bool = True
+        self.timer_ms: float = 0.0
+
+    def update(self, dt_ms: float, energised: bool) -> None:
+        """Advance by `dt_ms` with the coil energised or not."""
+        released = energised
+        if self.stuck_on:
+            released = False
+        elif self.stuck_off:
+            released = True
+        if released != self.is_set:
+            self.timer_ms = 0.0
+            return
+        self.timer_ms += dt_ms
+        if self.timer_ms >= (self.release_ms if released else self.set_ms):
+            self.is_set = not released
+            self.timer_ms = 0.0
