@@ -12,8 +12,8 @@ from leafwinch.faults import (
 from leafwinch.numbers import NO_DIRECTION, const
 from leafwinch.signals import BOTTOM_FINAL, CHAIN_OK, RECOVERY_OFF, STOP_OK, TOP_FINAL
 
-_FINALS = const(TOP_FINAL | BOTTOM_FINAL)
-_HEALTHY = const(TOP_FINAL | BOTTOM_FINAL | STOP_OK | CHAIN_OK | RECOVERY_OFF)
+_FINALS = TOP_FINAL | BOTTOM_FINAL
+_HEALTHY = TOP_FINAL | BOTTOM_FINAL | STOP_OK | CHAIN_OK | RECOVERY_OFF
 
 BRIDGED_MS = const(60)  # chain live although stop or final is open
 KEY_MS = const(100)  # key turned with no final actuated

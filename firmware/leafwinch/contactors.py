@@ -16,7 +16,7 @@ from leafwinch.numbers import NO_DIRECTION, RAISE, const
 from leafwinch.settings import Settings
 from leafwinch.signals import LINE_RELEASED, LOWER_RELEASED, RAISE_RELEASED
 
-MIRRORS = const(LINE_RELEASED | RAISE_RELEASED | LOWER_RELEASED)
+MIRRORS = LINE_RELEASED | RAISE_RELEASED | LOWER_RELEASED
 
 # Phases of the start sequence.
 OFF = const(0)

@@ -85,10 +85,10 @@ STEP_MS_MAX = const(1000)  # a longer gap counts as this much
 DEMAND_MS = const(300)  # NC and NO contact of one actuation may be this far apart
 KEPT_ACTUATED_MS = const(10000)
 
-_OFFS = const(RAISE_OFF | LOWER_OFF)
-_CONTROL = const(RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH)
-_RESETTABLE = const(STOP_OK | TOP_FINAL | BOTTOM_FINAL | CHAIN_OK | RECOVERY_OFF | MIRRORS)
-_ENDS = const(TOP_END | BOTTOM_END)
+_OFFS = RAISE_OFF | LOWER_OFF
+_CONTROL = RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH
+_RESETTABLE = STOP_OK | TOP_FINAL | BOTTOM_FINAL | CHAIN_OK | RECOVERY_OFF | MIRRORS
+_ENDS = TOP_END | BOTTOM_END
 
 
 class Controller(Supervision):

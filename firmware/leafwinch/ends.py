@@ -4,8 +4,8 @@ from leafwinch.faults import BOTH_ENDS, DRIFT, END_WRONG_WAY, NO_FAULT
 from leafwinch.numbers import LOWER, RAISE, const
 from leafwinch.signals import BOTTOM_END, BOTTOM_FINAL, TOP_END, TOP_FINAL
 
-_ENDS = const(TOP_END | BOTTOM_END)
-_LIMITS = const(TOP_END | BOTTOM_END | TOP_FINAL | BOTTOM_FINAL)
+_ENDS = TOP_END | BOTTOM_END
+_LIMITS = TOP_END | BOTTOM_END | TOP_FINAL | BOTTOM_FINAL
 
 LEFT_MS = const(200)  # an end contact closed this long proves that the end was left
 BOTH_MS = const(50)

@@ -1,7 +1,6 @@
 """Why the drive stays held: every reason as a bit, cause first."""
 
 from leafwinch.contactors import MIRRORS
-from leafwinch.numbers import const
 from leafwinch.recovery import KEY_TO_RELEASE
 from leafwinch.signals import CHAIN_OK, LOWER_OFF, LOWER_PATH, RAISE_OFF, RAISE_PATH
 from leafwinch.states import (
@@ -19,8 +18,8 @@ from leafwinch.states import (
 )
 from leafwinch.supervision import Supervision
 
-_OFFS = const(RAISE_OFF | LOWER_OFF)
-_CONTROL = const(RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH)
+_OFFS = RAISE_OFF | LOWER_OFF
+_CONTROL = RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH
 
 
 def why_held(rules: Supervision, record_due: int, c: int) -> int:
