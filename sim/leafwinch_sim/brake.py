@@ -2,10 +2,9 @@
 
 
 class Brake:
-    """A dry friction torque that is there while `is_set`.
+    """Whether the brake grips; its friction torque belongs to the winch.
 
     Args:
-        torque_nm: friction torque at the motor shaft while set.
         release_ms: from the coil being energised to the shaft being free.
         set_ms: from the coil being de-energised to the full torque.
     """
@@ -17,11 +16,9 @@ class Brake:
         "stuck_off",
         "stuck_on",
         "timer_ms",
-        "torque_nm",
     )
 
-    def __init__(self, torque_nm: float, release_ms: float, set_ms: float) -> None:
-        self.torque_nm: float = torque_nm
+    def __init__(self, release_ms: float, set_ms: float) -> None:
         self.release_ms: float = release_ms
         self.set_ms: float = set_ms
         self.stuck_on: bool = False

@@ -154,20 +154,24 @@ class Mechanism:
         weights += mass_b * centre_b * cos_b
         self.wheel_n = GRAVITY * (end_mass + weights / max(end, 1e-6))
         self.wind_arm = -x_rate * sin_b
-        drop = self.kicker_depth_m - hinge_y
-        if drop > 0.0:
-            part_a = math.sqrt(hinge_x * hinge_x + drop * drop)
-            part_b = math.sqrt(span_b * span_b + drop * drop)
-            self.path_m = part_a + part_b
-            self.path_rate = (
-                -(hinge_x * hinge_y + drop * hinge_x) / part_a
-                - (span_b * hinge_y * turn_b + drop * hinge_x) / part_b
-            )
-            self.bend_rad = math.asin(drop / part_a) + math.asin(drop / part_b)
+        if self.kicker_depth_m > hinge_y:
+            self._bend_rope(hinge_x, hinge_y, span_b)
         else:
             self.path_m = end
             self.path_rate = end_rate
             self.bend_rad = 0.0
+
+    def _bend_rope(self, hinge_x: float, hinge_y: float, span_b: float) -> None:
+        """Set the rope's path over the roller, which hangs lower than the sheave line."""
+        drop = self.kicker_depth_m - hinge_y
+        part_a = math.sqrt(hinge_x * hinge_x + drop * drop)
+        part_b = math.sqrt(span_b * span_b + drop * drop)
+        self.path_m = part_a + part_b
+        self.path_rate = (
+            -(hinge_x * hinge_y + drop * hinge_x) / part_a
+            - (span_b * hinge_y * self.turn_b + drop * hinge_x) / part_b
+        )
+        self.bend_rad = math.asin(drop / part_a) + math.asin(drop / part_b)
 
     def potential_j(self, angle_rad: float) -> float:
         """Return the potential energy of the deck above its flat position in joules."""

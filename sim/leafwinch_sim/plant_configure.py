@@ -9,6 +9,7 @@ What happens at the one moment when a defect comes or is repaired is in `arm` an
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from leafwinch_sim.deck import NO_OBSTACLE_ABOVE_RAD, NO_OBSTACLE_BELOW_RAD
 from leafwinch_sim.motor_capacitor_run import CapacitorRunMotor
 from leafwinch_sim.motor_dc import DirectCurrentMotor
 from leafwinch_sim.plant_parts import circuit_of, gear_of, mechanism_of
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from leafwinch_sim.plant_defects import PlantDefect
 
 _OBSTACLE_GAP_RAD = 0.035  # an obstacle comes two degrees ahead of the leaf
-_NEVER_RAD = 10.0
 
 
 def configure(plant: "Plant") -> None:
@@ -31,8 +31,8 @@ def configure(plant: "Plant") -> None:
     factor = 1.0
     for kind in ("supply_low", "supply_high"):
         factor *= amounts.get(kind, 1.0)
-    plant.supply_factor = factor
-    motor = plant.motor
+    plant.winch.supply_factor = factor
+    motor = plant.winch.motor
     if isinstance(motor, CapacitorRunMotor):
         _configure_capacitor_run(plant, motor, amounts)
     else:
@@ -43,20 +43,20 @@ def _configure_deck(plant: "Plant", amounts: dict[str, float]) -> None:
     site = plant.site
     deck = site.deck
     friction = amounts.get("friction_tripled", 1.0)
-    # Two hinges turn with leaf A and two with leaf B: (1 + turn of B per turn of A).
-    # The mid hinge turns by the sum, so each leaf's turning counts twice.
-    plant.hinge_arm_m = 2.0 * deck.hinge_friction * deck.hinge_pin_radius * friction
-    plant.wheel_resistance = deck.wheel_resistance * friction
-    plant.wheel_drag_n = amounts.get("wheel_blocked", 0.0)
-    plant.extra_friction_nm = amounts.get("hinge_seized", 0.0)
-    plant.wind_n = (amounts.get("gust_lifting", 0.0) - amounts.get("gust_lowering", 0.0)) * (
-        deck.width * deck.leaf_b.length
-    )
+    # Wall hinge, mid hinge and axle turn by 1, 1 + b and b per turn of leaf A, where b is
+    # the turn of leaf B: together twice (1 + b).
+    moving = plant.deck
+    moving.hinge_arm_m = 2.0 * deck.hinge_friction * deck.hinge_pin_radius * friction
+    moving.wheel_resistance = deck.wheel_resistance * friction
+    moving.wheel_drag_n = amounts.get("wheel_blocked", 0.0)
+    moving.extra_friction_nm = amounts.get("hinge_seized", 0.0)
+    pressure = amounts.get("gust_lifting", 0.0) - amounts.get("gust_lowering", 0.0)
+    moving.wind_n = pressure * deck.width * deck.leaf_b.length
     mechanism = mechanism_of(site)
     mechanism.deck_load_kg = amounts.get("people_on_deck", 0.0)
     depth = deck.kicker_depth * amounts.get("kicker_slipped", 1.0)
     mechanism.kicker_depth_m = 0.0 if "kicker_lost" in amounts else depth
-    plant.mechanism = mechanism
+    moving.mechanism = mechanism
 
 
 def _configure_rope(plant: "Plant", amounts: dict[str, float]) -> None:
@@ -74,12 +74,11 @@ def _configure_gear_and_brake(plant: "Plant", amounts: dict[str, float]) -> None
         gear.back_friction = 1.0 - amounts["gear_not_holding"]
     if not site.gear.holds_one_direction:
         gear.slip_friction = gear.back_friction
-    plant.gear = gear
-    brake = plant.brake
+    plant.winch.gear = gear
+    brake = plant.winch.brake
     weak = amounts.get("brake_weak", 1.0)
-    plant.brake_torque_nm = site.brake.torque * weak
-    plant.wrong_way_torque_nm = site.brake.wrong_way_torque * weak
-    brake.torque_nm = plant.brake_torque_nm
+    plant.winch.brake_torque_nm = site.brake.torque * weak
+    plant.winch.wrong_way_torque_nm = site.brake.wrong_way_torque * weak
     brake.set_ms = site.brake.set_delay + amounts.get("brake_slow", 0.0)
     brake.stuck_on = "brake_stuck_on" in amounts
     brake.stuck_off = "brake_stuck_off" in amounts
@@ -127,23 +126,23 @@ def arm(plant: "Plant", defect: "PlantDefect") -> None:
     """Do what happens at the moment when a defect comes."""
     kind = defect.kind
     if kind == "obstacle_below":
-        plant.obstacle_low_rad = plant.angle_rad - _OBSTACLE_GAP_RAD
+        plant.deck.obstacle_low_rad = plant.deck.angle_rad - _OBSTACLE_GAP_RAD
     elif kind == "obstacle_above":
-        plant.obstacle_high_rad = plant.angle_rad + _OBSTACLE_GAP_RAD
+        plant.deck.obstacle_high_rad = plant.deck.angle_rad + _OBSTACLE_GAP_RAD
     elif kind == "rope_jammed":
-        plant.jam_turns = plant.turns
+        plant.winch.jam_turns = plant.winch.turns
     elif kind == "rope_backwards":
         shown = plant.drum_turns
-        plant.turns = -plant.turns
-        plant.turn_offset = plant.turns - shown
+        plant.winch.turns = -plant.winch.turns
+        plant.winch.turn_offset = plant.winch.turns - shown
 
 
 def disarm(plant: "Plant", defect: "PlantDefect") -> None:
     """Do what the repair of a defect does at its moment."""
     kind = defect.kind
     if kind == "obstacle_below":
-        plant.obstacle_low_rad = -1.0
+        plant.deck.obstacle_low_rad = NO_OBSTACLE_BELOW_RAD
     elif kind == "obstacle_above":
-        plant.obstacle_high_rad = _NEVER_RAD
+        plant.deck.obstacle_high_rad = NO_OBSTACLE_ABOVE_RAD
     elif kind in ("rope_jammed", "rope_backwards", "rope_parted", "rope_off_hook"):
         plant.refit_rope()

@@ -43,7 +43,7 @@ def gear_of(site: Site) -> Gear:
 
 def brake_of(site: Site) -> Brake:
     """Return the brake of a site."""
-    return Brake(site.brake.torque, site.brake.release_delay, site.brake.set_delay)
+    return Brake(site.brake.release_delay, site.brake.set_delay)
 
 
 def circuit_of(site: Site, motor: CapacitorRun) -> Circuit:

@@ -3,7 +3,7 @@
 Tension = EA * (path - out) / out + damping * stretch rate, never below zero; with the
 path shorter than the rope paid out there is slack. A sheave multiplies the tension by
 `sheave_factor` from the side that is pulled to the side that pulls, for half a turn of
-wrap; less wrap counts by the capstan law, factor^(wrap / pi).
+wrap; less wrap counts by the capstan law with the friction ln(factor) / pi.
 
 The free end hangs on two parts. The tension here is their mean, so twice it pulls the
 free end, and the drum sees
@@ -12,6 +12,14 @@ with n lead sheaves between purchase and drum.
 """
 
 import math
+
+
+def capstan_ratio(friction: float, wrap_rad: float) -> float:
+    """Return pulling over pulled tension of a rope around a drum: e^(friction * wrap).
+
+    This is the belt friction law of Eytelwein and Euler.
+    """
+    return math.exp(friction * wrap_rad)
 
 
 class Rope:
