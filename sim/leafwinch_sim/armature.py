@@ -1,0 +1,111 @@
+"""A contactor's armature: when its poles and mirror contacts move, ms by ms."""
+
+from leafwinch_wiring.netlist import CoilData
+
+
+class Armature:
+    """Follows one coil. `mains` and `mirror` tell which contacts are closed.
+
+    Main contacts close `operate_ms` after the coil pulls and open `release_ms` after it
+    lets go; the mirror contacts open before and close after them. A mechanical interlock
+    keeps an armature at rest while its partner is away from rest.
+    """
+
+    __slots__ = (
+        "coil",
+        "coil_index",
+        "dead",
+        "interlock_lost",
+        "mains",
+        "mains_bits",
+        "mirror",
+        "mirror_bits",
+        "on",
+        "partner",
+        "settle_ms",
+        "slow",
+        "stuck",
+        "t_ms",
+        "welded",
+    )
+
+    def __init__(self, coil: CoilData, index: int, mains_bits: int, mirror_bits: int) -> None:
+        self.coil = coil
+        self.coil_index = index
+        self.mains_bits = mains_bits
+        self.mirror_bits = mirror_bits
+        self.partner: Armature | None = None
+        self.on = False
+        self.t_ms = 1000.0
+        self.mains = False
+        self.mirror = True
+        self.mend()
+        self.settle_ms = 0.0
+        self._set_settle()
+
+    def mend(self) -> None:
+        """Take every mechanical defect away."""
+        self.dead = False
+        self.stuck = False
+        self.welded = False
+        self.interlock_lost = False
+        self.slow = 1.0
+        self._set_settle()
+
+    def _set_settle(self) -> None:
+        coil = self.coil
+        slowest = max(coil.release_ms, coil.mirror_close_ms) * self.slow
+        self.settle_ms = max(slowest, coil.operate_ms, coil.mirror_open_ms)
+
+    def slow_down(self, factor: float) -> None:
+        """Let it release `factor` times later."""
+        self.slow = factor
+        self._set_settle()
+
+    def step(self, ratio: float) -> None:
+        """Advance by 1 ms with the coil at this ratio of its nominal voltage."""
+        coil = self.coil
+        wanted = ratio >= (coil.drop_out if self.on else coil.pull_in)
+        if wanted and not self.on:
+            partner = self.partner
+            blocked = partner is not None and not partner.mirror and not self.interlock_lost
+            if self.dead or (blocked and self.mirror):
+                wanted = False
+        if self.stuck and self.mains:
+            wanted = True
+        elif self.dead:
+            wanted = False
+        if wanted != self.on:
+            self.on = wanted
+            self.t_ms = 0.0
+        elif self.t_ms < self.settle_ms:
+            self.t_ms += 1.0
+        t_ms = self.t_ms
+        if self.on:
+            if t_ms >= coil.mirror_open_ms:
+                self.mirror = False
+            if t_ms >= coil.operate_ms:
+                self.mains = True
+        else:
+            if t_ms >= coil.release_ms * self.slow:
+                self.mains = False
+            if t_ms >= coil.mirror_close_ms * self.slow:
+                self.mirror = not self.welded
+        if self.welded:
+            self.mirror = False
+
+    def settled(self, ratio: float) -> bool:
+        """Tell whether nothing will move while the coil stays at this ratio."""
+        if self.t_ms < self.settle_ms:
+            return False
+        if self.on:
+            return ratio >= self.coil.drop_out or (self.stuck and self.mains)
+        if self.welded and self.mirror:
+            return False
+        return ratio < self.coil.pull_in or self.dead or self.partner is not None and (
+            not self.partner.mirror and not self.interlock_lost
+        )
+
+    def bits(self) -> int:
+        """Return the mask bits of the contacts that are closed now."""
+        return (self.mains_bits if self.mains else 0) | (self.mirror_bits if self.mirror else 0)

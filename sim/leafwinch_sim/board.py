@@ -1,0 +1,255 @@
+"""The board as the wiring sees it: power, boot, charge pump, sampled current, stored record."""
+
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from leafwinch.numbers import TICKS_MASK
+from leafwinch.signals import NO_SAMPLE, OUT_LINE_PULSE
+
+PUMP_HOLD_MS = 38  # middle of the 30 to 45 ms that the pump's parts allow
+BOARD_MIN_MV = 8000  # the board's regulator needs this
+BOARD_HOLDUP_MS = 10
+BOOT_MS = 200
+STORE_AFTER_MS = 100  # at rest this long before the record is written
+FLASH_MS = 40  # the loop stands still while flash is written
+WATCHDOG_MS = 1000
+STEP_MS = 5
+START_MS = TICKS_MASK + 1 - 20_000  # the board's clock wraps 20 s after the bench starts
+
+BOOT_BY_WATCHDOG = 1
+
+
+class ControllerLike(Protocol):
+    """What the bench needs of a controller, in CPython or in a MicroPython process."""
+
+    state: int
+    fault: int
+    held_reasons: int
+    record_due: int
+
+    def step(self, now_ms: int, contacts: int, current_ma: int, supply_mv: int) -> int:
+        """Run one pass."""
+        ...
+
+    def at_rest(self) -> bool:
+        """Tell whether flash may be written."""
+        ...
+
+    def record(self) -> tuple[int, ...]:
+        """Return what must survive power loss."""
+        ...
+
+    def stored(self, now_ms: int) -> None:
+        """Note that the record was written."""
+        ...
+
+    def snapshot(self) -> tuple[int, ...]:
+        """Return the whole state."""
+        ...
+
+    def restore(self, snapshot: tuple[int, ...]) -> None:
+        """Take over a whole state."""
+        ...
+
+
+MakeController = Callable[[tuple[int, ...] | None, int], ControllerLike]
+
+
+class Board:
+    """Runs the controller every 5 ms while it has power and holds the pump's charge."""
+
+    __slots__ = (
+        "boot_ms",
+        "clock_percent",
+        "controller",
+        "edge_ms",
+        "every",
+        "hung",
+        "kept",
+        "low_ms",
+        "make",
+        "outputs",
+        "powered",
+        "pump_charged",
+        "rest_ms",
+        "stall_ms",
+        "usb",
+        "watchdog",
+        "watchdog_ms",
+    )
+
+    def __init__(self, make: MakeController, kept: tuple[int, ...] | None) -> None:
+        self.make = make
+        self.kept = kept
+        self.controller = make(kept, 0)
+        self.powered = False
+        self.usb = False
+        self.outputs = 0
+        self.low_ms = 0
+        self.boot_ms = 0
+        self.edge_ms = PUMP_HOLD_MS + 1  # since the pulse pin last changed
+        self.pump_charged = False
+        self.rest_ms = 0
+        self.stall_ms = 0
+        self.hung = False  # defect: the program stands still, outputs stay
+        self.watchdog = True
+        self.watchdog_ms = 0
+        self.clock_percent = 100  # defect: the board's clock runs at this speed
+        self.every = 1  # defect: a pass only every so many steps
+
+    def pump_passes(self, static_high: bool, static_low: bool) -> bool:
+        """Tell whether the charge pump drives the line contactor's coil now."""
+        if self.pump_charged and self.edge_ms <= PUMP_HOLD_MS:
+            return True
+        level = self.outputs & OUT_LINE_PULSE
+        return (static_high and level != 0) or (static_low and level == 0 and self.powered)
+
+    def pump_settled(self) -> bool:
+        """Tell whether the pump's state will not change before the next edge."""
+        return self.edge_ms > PUMP_HOLD_MS or self.edge_ms < PUMP_HOLD_MS - STEP_MS
+
+    def now_ms(self, t_ms: int) -> int:
+        """Return the board's own clock for bench time t_ms."""
+        return (START_MS + t_ms * self.clock_percent // 100) & TICKS_MASK
+
+    def set_outputs(self, outputs: int) -> None:
+        """Put the pins at new levels; an edge on the pulse pin charges the pump."""
+        if (outputs ^ self.outputs) & OUT_LINE_PULSE:
+            # One edge alone, such as parking at the other level, does not charge it.
+            self.pump_charged = self.edge_ms <= PUMP_HOLD_MS
+            self.edge_ms = 0
+        self.outputs = outputs
+
+    def power(self, supply_mv: int) -> None:
+        """Follow the board's supply for one step of 5 ms; boots when it comes back."""
+        if supply_mv >= BOARD_MIN_MV or self.usb:
+            self.low_ms = 0
+            if not self.powered:
+                self.boot_ms += STEP_MS
+                if self.boot_ms >= BOOT_MS:
+                    self._boot(0)
+            return
+        self.low_ms += STEP_MS
+        if self.low_ms > BOARD_HOLDUP_MS and (self.powered or self.boot_ms):
+            self._die()
+
+    def _die(self) -> None:
+        self.powered = False
+        self.boot_ms = 0
+        self.set_outputs(0)
+
+    def _boot(self, boot: int) -> None:
+        self.powered = True
+        self.boot_ms = 0
+        self.watchdog_ms = 0
+        self.rest_ms = 0
+        self.stall_ms = 0
+        self.controller = self.make(self.kept, boot)
+
+    def run(self, t_ms: int, contacts: int, current_ma: int, supply_mv: int) -> None:
+        """Run the pass of this step, unless the board is off, hung or writing flash."""
+        self.power(supply_mv)
+        if not self.powered:
+            return
+        if self.hung:
+            self.watchdog_ms += STEP_MS
+            if self.watchdog and self.watchdog_ms >= WATCHDOG_MS:
+                self._die()
+                self.hung = False
+                self._boot(BOOT_BY_WATCHDOG)
+            return
+        if self.stall_ms > 0:
+            self.stall_ms -= STEP_MS
+            if self.stall_ms <= 0:
+                self.controller.stored(self.now_ms(t_ms))
+            return
+        if self.every > 1 and (t_ms // STEP_MS) % self.every:
+            return
+        controller = self.controller
+        self.set_outputs(controller.step(self.now_ms(t_ms), contacts, current_ma, supply_mv))
+        if controller.record_due and controller.at_rest():
+            self.rest_ms += STEP_MS
+            if self.rest_ms >= STORE_AFTER_MS:
+                self.rest_ms = 0
+                self.kept = controller.record()
+                self.stall_ms = FLASH_MS
+        else:
+            self.rest_ms = 0
+
+    FIELDS = (
+        "kept",
+        "powered",
+        "usb",
+        "outputs",
+        "low_ms",
+        "boot_ms",
+        "edge_ms",
+        "pump_charged",
+        "rest_ms",
+        "stall_ms",
+        "hung",
+        "watchdog",
+        "watchdog_ms",
+        "clock_percent",
+        "every",
+    )
+
+    def snapshot(self) -> tuple[Any, ...]:
+        """Return the whole state, the controller's included."""
+        return (
+            self.controller.snapshot(),
+            self.kept,
+            self.powered,
+            self.usb,
+            self.outputs,
+            self.low_ms,
+            self.boot_ms,
+            self.edge_ms,
+            self.pump_charged,
+            self.rest_ms,
+            self.stall_ms,
+            self.hung,
+            self.watchdog,
+            self.watchdog_ms,
+            self.clock_percent,
+            self.every,
+        )
+
+    def restore(self, state: tuple[Any, ...]) -> None:
+        """Take over a state from snapshot()."""
+        self.controller.restore(state[0])
+        for name, value in zip(self.FIELDS, state[1:], strict=True):
+            setattr(self, name, value)
+
+
+class CurrentSensor:
+    """RMS over one mains cycle (AC) or mean over two steps (DC), with gain, offset and noise."""
+
+    __slots__ = ("direct", "gain", "lost", "offset_ma", "ring", "stale")
+
+    def __init__(self, direct: bool) -> None:
+        self.direct = direct
+        self.ring = (0.0, 0.0, 0.0, 0.0)
+        self.gain = 1.0
+        self.offset_ma = 0.0
+        self.stale = False  # defect: the sample counter stands still
+        self.lost = False  # defect: reads zero
+
+    def sample(self, current_a: float, noise_ma: float) -> int:
+        """Return this step's value in mA for a true current in A."""
+        ring = self.ring
+        if self.direct:
+            self.ring = (current_a, ring[0], 0.0, 0.0)
+            value_a = 0.5 * (current_a + ring[0])
+        else:
+            square = current_a * current_a
+            self.ring = (square, ring[0], ring[1], ring[2])
+            value_a = (0.25 * (square + ring[0] + ring[1] + ring[2])) ** 0.5
+        if self.stale:
+            return NO_SAMPLE
+        if self.lost:
+            value_a = 0.0
+        value_ma = value_a * 1000.0 * self.gain + self.offset_ma + noise_ma
+        if not self.direct and value_ma < 0.0:
+            value_ma = -value_ma
+        return int(value_ma)
