@@ -7,11 +7,15 @@ from dataclasses import dataclass
 class Effects:
     """Electrical effects, all by name so that they outlive a change of bit order.
 
+    `held_closed` and `held_open` are elements that a mechanism holds; `force_closed` and
+    `force_open` are contacts that are themselves bridged or dead, which wins over the former.
     `series` replaces the resistance in ohm of wires, elements or loads (infinite = open).
     `links` adds resistances in ohm between two terminals, or a terminal and `PE`.
     `inputs_1` and `inputs_0` are board signals that read so whatever their voltage.
     """
 
+    held_closed: tuple[str, ...] = ()
+    held_open: tuple[str, ...] = ()
     force_closed: tuple[str, ...] = ()
     force_open: tuple[str, ...] = ()
     series: tuple[tuple[str, float], ...] = ()
@@ -34,6 +38,8 @@ class WiringDefect(Effects):
             `MECHANICS`.
         devices: the devices that `mechanics` acts on.
         factor: what `mechanics` multiplies, such as the release time.
+        arms_on: `part:acts`; the defect takes hold the first time that action is present at or
+            after its start (a pole welds, a lever jams only where it already is). Empty = at once.
         also: ids of defects with the same electrical effect, which this one stands for.
     """
 
@@ -44,6 +50,7 @@ class WiringDefect(Effects):
     mechanics: str = ""
     devices: tuple[str, ...] = ()
     factor: float = 1.0
+    arms_on: str = ""
     also: tuple[str, ...] = ()
 
 

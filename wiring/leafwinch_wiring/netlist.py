@@ -13,7 +13,6 @@ from functools import lru_cache
 from pathlib import Path
 
 from leafwinch import signals
-
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.format import Cable, Coil, Document, Drive, Group, Location, Part
 from leafwinch_wiring.netlist_checks import check_document

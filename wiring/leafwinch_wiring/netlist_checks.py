@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from leafwinch import signals
-
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.format import Document, Part
 
@@ -181,7 +180,8 @@ def _check_signals(head: str, document: Document) -> None:
             if contact.role == "driver" and contact.signal not in signals.OUTPUT_NAMES:
                 raise BadInput(
                     f"{head}, part '{part.ref}', contact '{contact.name}': output signal"
-                    f" '{contact.signal}' is unknown; allowed are {', '.join(signals.OUTPUT_NAMES)}."
+                    f" '{contact.signal}' is unknown; allowed are"
+                    f" {', '.join(signals.OUTPUT_NAMES)}."
                 )
         if part.board is None:
             continue

@@ -3,29 +3,18 @@
 Every wire, contact, coil, winding and input is a resistor, and each supply is a voltage
 behind a resistance. Nodal analysis solves it for one set of closed elements; answers are kept.
 
-How it is made quick:
-- Nodes that no movable element touches are eliminated once (a Schur complement, exact).
-- The network falls into parts that share no conductor, such as control and power; each part
-  keeps its own answers by the bits it depends on.
-- Insulation of stated resistance from every node to earth keeps loose nodes solvable.
+The network falls into blocks that share no conductor, such as control and power. Insulation
+of stated resistance from every node to earth keeps loose nodes solvable.
 """
 
 import math
 from collections.abc import Iterable
 
-import numpy as np
-import numpy.typing as npt
-from scipy.linalg.lapack import dposv
-
+from leafwinch_wiring.block import MAX_KEPT, Block, Probe
 from leafwinch_wiring.defect_types import Effects
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist, signal_bit
 from leafwinch_wiring.resistors import EARTH, Resistor, resistors_of
-
-Array = npt.NDArray[np.float64]
-
-MAX_KEPT = 200_000
-"""Answers kept per circuit before the store starts afresh, so that long searches end."""
 
 
 class Solution:
@@ -71,136 +60,6 @@ class Solution:
         self.short = short
 
 
-class Probe:
-    """A measured voltage between two nodes, or with `element` >= 0 the current through it."""
-
-    __slots__ = ("a", "b", "element", "scale")
-
-    def __init__(self, a: str, b: str, scale: float = 1.0, element: int = -1) -> None:
-        self.a = a
-        self.b = b
-        self.scale = scale
-        self.element = element
-
-
-class Block:
-    """One part of the network that shares no conductor with the rest.
-
-    `reduced` is the conductance matrix over the nodes that movable elements touch.
-    A measured value is `probes @ voltages + offsets`.
-    """
-
-    __slots__ = (
-        "bits",
-        "conductance",
-        "elements",
-        "incidence",
-        "kept",
-        "offsets",
-        "positions",
-        "probe_element",
-        "probes",
-        "reduced",
-        "rhs",
-        "select",
-    )
-
-    def __init__(
-        self,
-        nodes: list[str],
-        fixed: list[Resistor],
-        movable: list[tuple[int, str, str, float]],
-        probes: list[tuple[int, Probe]],
-        injected: dict[str, float],
-        insulation_ohm: float,
-    ) -> None:
-        """Eliminate the nodes that stay; `injected` is each node's source current in A."""
-        index = {node: i for i, node in enumerate(nodes)}
-        matrix = np.zeros((len(nodes), len(nodes)))
-        for resistor in fixed:
-            _stamp(matrix, index.get(resistor.a, -1), index.get(resistor.b, -1), resistor.ohm)
-        matrix[np.diag_indices(len(nodes))] += 1.0 / insulation_ohm
-        current = np.array([injected.get(node, 0.0) for node in nodes])
-        wanted = np.zeros((len(probes), len(nodes)))
-        for row, (_, probe) in enumerate(probes):
-            if probe.a in index:
-                wanted[row, index[probe.a]] += probe.scale
-            if probe.b in index:
-                wanted[row, index[probe.b]] -= probe.scale
-        touched = {node for _, a, b, _ in movable for node in (a, b) if node in index}
-        keep = np.array([i for i, node in enumerate(nodes) if node in touched], dtype=np.intp)
-        drop = np.array([i for i, node in enumerate(nodes) if node not in touched], dtype=np.intp)
-        if len(drop):
-            # One solve serves both the reduced matrix and the currents moved onto kept nodes.
-            inner = np.linalg.solve(
-                matrix[np.ix_(drop, drop)],
-                np.column_stack([matrix[np.ix_(drop, keep)], current[drop]]),
-            )
-            back, inner_current = inner[:, :-1], inner[:, -1]
-            coupling = matrix[np.ix_(keep, drop)]
-            self.reduced: Array = matrix[np.ix_(keep, keep)] - coupling @ back
-            self.rhs: Array = current[keep] - coupling @ inner_current
-            self.probes: Array = wanted[:, keep] - wanted[:, drop] @ back
-            self.offsets: Array = wanted[:, drop] @ inner_current
-        else:
-            self.reduced, self.rhs = matrix, current
-            self.probes, self.offsets = wanted, np.zeros(len(probes))
-        # The elimination is symmetric only up to rounding; the solver reads one triangle.
-        self.reduced = np.asfortranarray((self.reduced + self.reduced.T) / 2.0)
-        place = {nodes[i]: row for row, i in enumerate(keep)}
-        self.incidence: Array = np.zeros((len(movable), len(keep)))
-        for row, (_, a, b, _) in enumerate(movable):
-            if a in place:
-                self.incidence[row, place[a]] = 1.0
-            if b in place:
-                self.incidence[row, place[b]] = -1.0
-        self.conductance: Array = np.array([1.0 / ohm for _, _, _, ohm in movable])
-        self.elements = [element for element, _, _, _ in movable]
-        self.bits = sum(1 << element for element in self.elements)
-        self.positions = [position for position, _ in probes]
-        self.probe_element = [probe.element for _, probe in probes]
-        self.select = [1 << element for element in self.elements]
-        self.kept: dict[int, list[float]] = {}
-
-    def solve(self, mask: int) -> list[float]:
-        """Measured values for the closed elements in mask, kept for the next time."""
-        mask &= self.bits
-        known = self.kept.get(mask)
-        if known is not None:
-            return known
-        closed = [row for row, bit in enumerate(self.select) if mask & bit]
-        if not len(self.rhs):
-            values = self.offsets.tolist()
-        else:
-            touching = self.incidence[closed]
-            matrix = self.reduced + (touching.T * self.conductance[closed]) @ touching
-            _, voltage, info = dposv(matrix, self.rhs, lower=1, overwrite_a=1)
-            if info != 0:
-                raise ArithmeticError(f"The network is not solvable (row {info}).")
-            values = (self.probes @ voltage + self.offsets).tolist()
-        for row, element in enumerate(self.probe_element):
-            if element >= 0 and not mask >> element & 1:
-                values[row] = 0.0
-        if len(self.kept) >= MAX_KEPT:
-            self.kept.clear()
-        self.kept[mask] = values
-        return values
-
-
-def _stamp(matrix: Array, a: int, b: int, ohm: float) -> None:
-    """Add a resistor between two rows; -1 stands for earth, infinite ohm for nothing."""
-    if a == b or not math.isfinite(ohm):
-        return
-    conductance = 1.0 / ohm
-    if a >= 0:
-        matrix[a, a] += conductance
-    if b >= 0:
-        matrix[b, b] += conductance
-    if a >= 0 and b >= 0:
-        matrix[a, b] -= conductance
-        matrix[b, a] -= conductance
-
-
 class Circuit:
     """A netlist with zero or more defects, ready to be solved for any set of closed elements."""
 
@@ -222,6 +81,8 @@ class Circuit:
         self.control_ratio = control_ratio
         for defect in self.defects:
             self.control_ratio *= defect.control_ratio
+        self.held_closed = net.mask_of(n for d in self.defects for n in d.held_closed)
+        self.held_open = net.mask_of(n for d in self.defects for n in d.held_open)
         self.force_closed = net.mask_of(n for d in self.defects for n in d.force_closed)
         self.force_open = net.mask_of(n for d in self.defects for n in d.force_open)
         self.inputs_1 = _signals(n for d in self.defects for n in d.inputs_1)
@@ -229,9 +90,15 @@ class Circuit:
         self.lamp_names = tuple(
             ref for ref, part in net.parts.items() if part.kind in ("lamp", "buzzer")
         )
+        self.fixed = self._fixed_resistors()
+        self.movable = [
+            (index, self.node(e.a), self.node(e.b), self._ohm_of(e.name, e.ohm))
+            for index, e in enumerate(net.elements)
+        ]
+        self.injected = self._source_currents()
         self._kept: dict[int, Solution] = {}
         self._layout()
-        self._blocks = self._build()
+        self._blocks = [self._block(group) for group in self._groups()]
 
     def solve(self, mask: int) -> Solution:
         """Solve for mask, whose bit i is 1 while element i is closed or on."""
@@ -241,7 +108,8 @@ class Circuit:
             return self._solve_anew(mask)
 
     def effective(self, mask: int) -> int:
-        """The mask after the defects' welded and dead contacts; a dead one wins."""
+        """The mask after the defects: mechanisms first, then bridged, then dead contacts."""
+        mask = (mask | self.held_closed) & ~self.held_open
         return (mask | self.force_closed) & ~self.force_open
 
     def _layout(self) -> None:
@@ -320,8 +188,14 @@ class Circuit:
                     ohm = value
         return ohm
 
-    def _build(self) -> list[Block]:
-        """Split the network into blocks that share no conductor."""
+    def node(self, terminal: str) -> str:
+        """The node of a terminal; all terminals of an earth bar are the one earth node."""
+        if terminal == EARTH or self.net.parts[terminal.split(":")[0]].kind == "earth":
+            return EARTH
+        return terminal
+
+    def _fixed_resistors(self) -> list[Resistor]:
+        """Every conductor that does not move, with the defects applied, open ones left out."""
         net = self.net
         fixed = [
             Resistor(item.name, item.a, item.b, self._ohm_of(item.name, item.ohm))
@@ -337,14 +211,13 @@ class Circuit:
                 for end in (a, b):
                     if end not in terminals:
                         raise BadInput(f"Netlist {net.name} has no terminal '{end}'.")
-                fixed.append(Resistor(f"link {number}", _earthed(net, a), _earthed(net, b), ohm))
-        fixed = [item for item in fixed if math.isfinite(item.ohm)]
-        movable = [
-            (index, _earthed(net, e.a), _earthed(net, e.b), self._ohm_of(e.name, e.ohm))
-            for index, e in enumerate(net.elements)
-        ]
+                fixed.append(Resistor(f"link {number}", self.node(a), self.node(b), ohm))
+        return [item for item in fixed if math.isfinite(item.ohm)]
+
+    def _source_currents(self) -> dict[str, float]:
+        """Each source as a current in A into its plus node, beside its own resistance."""
         injected: dict[str, float] = {}
-        for ref, part in net.parts.items():
+        for ref, part in self.net.parts.items():
             if part.source is None:
                 continue
             ratio = self.control_ratio if part.source.feeds == "control" else 1.0
@@ -352,27 +225,41 @@ class Circuit:
             plus, minus = (f"{ref}:{terminal}" for terminal in part.source.terminals)
             injected[plus] = injected.get(plus, 0.0) + amps
             injected[minus] = injected.get(minus, 0.0) - amps
-        groups = _group(net, fixed, movable)
-        return [self._block(group, fixed, movable, injected) for group in groups]
+        return injected
 
-    def _block(
-        self,
-        nodes: list[str],
-        fixed: list[Resistor],
-        movable: list[tuple[int, str, str, float]],
-        injected: dict[str, float],
-    ) -> Block:
+    def _groups(self) -> list[list[str]]:
+        """Nodes in groups that conductors or movable elements join; earth joins nothing."""
+        nodes = [t for t in self.net.terminals if self.node(t) != EARTH]
+        parent = {node: node for node in nodes}
+
+        def root(node: str) -> str:
+            while parent[node] != node:
+                parent[node] = parent[parent[node]]
+                node = parent[node]
+            return node
+
+        joints = [(item.a, item.b) for item in self.fixed]
+        joints += [(a, b) for _, a, b, _ in self.movable]
+        for a, b in joints:
+            if EARTH not in (a, b):
+                parent[root(b)] = root(a)
+        groups: dict[str, list[str]] = {}
+        for node in nodes:
+            groups.setdefault(root(node), []).append(node)
+        return list(groups.values())
+
+    def _block(self, nodes: list[str]) -> Block:
         inside = set(nodes)
         return Block(
             nodes,
-            [item for item in fixed if item.a in inside or item.b in inside],
-            [item for item in movable if item[1] in inside or item[2] in inside],
+            [item for item in self.fixed if item.a in inside or item.b in inside],
+            [item for item in self.movable if item[1] in inside or item[2] in inside],
             [
                 (position, probe)
                 for position, probe in enumerate(self._probes)
                 if probe.a in inside or probe.b in inside
             ],
-            injected,
+            self.injected,
             self.net.insulation_ohm,
         )
 
@@ -421,33 +308,3 @@ def _signals(names: Iterable[str]) -> int:
     for name in names:
         mask |= signal_bit(name)
     return mask
-
-
-def _earthed(net: Netlist, terminal: str) -> str:
-    """The node of a terminal; all terminals of an earth bar are the one earth node."""
-    if terminal == EARTH or net.parts[terminal.split(":")[0]].kind == "earth":
-        return EARTH
-    return terminal
-
-
-def _group(
-    net: Netlist, fixed: list[Resistor], movable: list[tuple[int, str, str, float]]
-) -> list[list[str]]:
-    """Nodes in groups that conductors or movable elements join; earth joins nothing."""
-    nodes = [t for t in net.terminals if _earthed(net, t) != EARTH]
-    parent = {node: node for node in nodes}
-
-    def root(node: str) -> str:
-        while parent[node] != node:
-            parent[node] = parent[parent[node]]
-            node = parent[node]
-        return node
-
-    joints = [(item.a, item.b) for item in fixed] + [(a, b) for _, a, b, _ in movable]
-    for a, b in joints:
-        if a != EARTH and b != EARTH:
-            parent[root(b)] = root(a)
-    groups: dict[str, list[str]] = {}
-    for node in nodes:
-        groups.setdefault(root(node), []).append(node)
-    return list(groups.values())

@@ -41,7 +41,8 @@ def find_file(name_or_path: str | Path) -> Path:
             return shipped
         allowed = ", ".join(shipped_names())
         raise BadInput(
-            f"Netlist '{name_or_path}' is neither a file nor a shipped netlist; shipped are {allowed}."
+            f"Netlist '{name_or_path}' is neither a file nor a shipped netlist; shipped are"
+            f" {allowed}."
         )
     return given
 
