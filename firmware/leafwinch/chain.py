@@ -15,7 +15,6 @@ from leafwinch.signals import BOTTOM_FINAL, CHAIN_OK, RECOVERY_OFF, STOP_OK, TOP
 _FINALS = TOP_FINAL | BOTTOM_FINAL
 _HEALTHY = TOP_FINAL | BOTTOM_FINAL | STOP_OK | CHAIN_OK | RECOVERY_OFF
 
-BRIDGED_MS = const(60)  # chain live although stop or final is open
 KEY_MS = const(100)  # key turned with no final actuated
 
 
@@ -26,10 +25,9 @@ class Chain:
     recovery under power is allowed only away from a final met the right way.
     """
 
-    FIELDS = ("bridged_ms", "key_ms", "top_final_way", "bottom_final_way", "finals_open")
+    FIELDS = ("key_ms", "top_final_way", "bottom_final_way", "finals_open")
 
     def __init__(self) -> None:
-        self.bridged_ms = 0
         self.key_ms = 0
         self.top_final_way = NO_DIRECTION
         self.bottom_final_way = NO_DIRECTION
@@ -37,7 +35,6 @@ class Chain:
 
     def forget(self) -> None:
         """Start the timed proofs again."""
-        self.bridged_ms = 0
         self.key_ms = 0
 
     def step(self, dt_ms: int, c: int, travel_way: int, exempt: int, key_excused: bool) -> int:
@@ -50,7 +47,6 @@ class Chain:
         if c & _HEALTHY == _HEALTHY:
             if self.finals_open:
                 self._note_finals(c, travel_way)
-            self.bridged_ms = 0
             self.key_ms = 0
             return NO_FAULT
         self._note_finals(c, travel_way)
@@ -58,7 +54,6 @@ class Chain:
         key_turned = not c & RECOVERY_OFF
         if c & CHAIN_OK:
             return self._judged_live(dt_ms, c, exempt, key_excused, finals_closed, key_turned)
-        self.bridged_ms = 0
         if not c & STOP_OK:
             return STOP_ACTUATED
         if not c & TOP_FINAL and not (key_turned and exempt & TOP_FINAL):
@@ -77,14 +72,8 @@ class Chain:
         key_turned: bool,
     ) -> int:
         if not c & STOP_OK or (not finals_closed and not key_turned):
-            if self.bridged_ms <= BRIDGED_MS:
-                self.bridged_ms += dt_ms
-            if self.bridged_ms > BRIDGED_MS:
-                return CHAIN_BRIDGED
-        else:
-            self.bridged_ms = 0
-        if not c & STOP_OK:
-            return STOP_ACTUATED
+            # Should the chain die within the cause window, then stop or final is named.
+            return CHAIN_BRIDGED
         open_finals = ~c & _FINALS
         if key_turned:
             open_finals &= ~exempt
