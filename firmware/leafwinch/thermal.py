@@ -13,8 +13,8 @@ FULL = const(1 << 23)  # the level that trips
 RATIO_ONE = const(1 << 10)  # I / base = 1
 RATIO_MAX = const(8 << 10)  # the standard's curve is flat above 8 x
 PERIOD_MS = const(100)  # the level moves once a period, by the mean load in it
-_LOAD_SHIFT = const(5)  # square of the ratio, scaled so that a period's sum stays in range
-_FULL_SHIFT = const(8)  # from that scale to the scale of FULL
+_LOAD_SHIFT = const(7)  # square of the ratio, scaled so that a period's sum stays in range
+_FULL_SHIFT = const(10)  # from that scale to the scale of FULL
 
 DUTY_RESTART_PCT = const(80)
 
@@ -54,7 +54,7 @@ class Thermal:
             self.unseen_rise = load // s.thermal_heat_s * longest_s
 
     def load_of(self, size_ma: int) -> int:
-        """Return (size / base)^2 scaled so that 1 is 2^15; size_ma at least 0, mA."""
+        """Return (size / base)^2 scaled so that 1 is 2^13; size_ma at least 0, mA."""
         if size_ma >= self.size_max_ma or size_ma >= (1 << 19):
             ratio = RATIO_MAX
         else:
