@@ -249,7 +249,9 @@ class Controller(Supervision):
                 self._enter(IDLE)
         elif state == IDLE:
             self._demanded(dt_ms, c)
-        elif state != FAULT:
+        elif state == FAULT:
+            self.held_reasons = 0
+        else:
             self.contactors.advance(c)
 
     def _why_stop(self, c: int) -> int:
