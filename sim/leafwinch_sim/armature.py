@@ -102,8 +102,11 @@ class Armature:
             return ratio >= self.coil.drop_out or (self.stuck and self.mains)
         if self.welded and self.mirror:
             return False
-        return ratio < self.coil.pull_in or self.dead or self.partner is not None and (
-            not self.partner.mirror and not self.interlock_lost
+        return (
+            ratio < self.coil.pull_in
+            or self.dead
+            or (self.partner is not None
+            and (not self.partner.mirror and not self.interlock_lost))
         )
 
     def bits(self) -> int:

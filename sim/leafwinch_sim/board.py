@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from leafwinch.controller import BOOT_WATCHDOG
 from leafwinch.numbers import TICKS_MASK
 from leafwinch.signals import NO_SAMPLE, OUT_LINE_PULSE
 
@@ -16,8 +17,6 @@ WATCHDOG_MS = 1000
 STEP_MS = 5
 START_MS = TICKS_MASK + 1 - 20_000  # the board's clock wraps 20 s after the bench starts
 
-BOOT_BY_WATCHDOG = 1
-
 
 class ControllerLike(Protocol):
     """What the bench needs of a controller, in CPython or in a MicroPython process."""
@@ -26,6 +25,8 @@ class ControllerLike(Protocol):
     fault: int
     held_reasons: int
     record_due: int
+    warning: int
+    warnings: int
 
     def step(self, now_ms: int, contacts: int, current_ma: int, supply_mv: int) -> int:
         """Run one pass."""
@@ -64,6 +65,7 @@ class Board:
         "controller",
         "edge_ms",
         "every",
+        "flash_dead",
         "hung",
         "kept",
         "low_ms",
@@ -95,6 +97,7 @@ class Board:
         self.watchdog = True
         self.watchdog_ms = 0
         self.clock_percent = 100  # defect: the board's clock runs at this speed
+        self.flash_dead = False  # defect: what is written is gone at the next power-up
         self.every = 1  # defect: a pass only every so many steps
 
     def pump_passes(self, static_high: bool, static_low: bool) -> bool:
@@ -156,7 +159,7 @@ class Board:
             if self.watchdog and self.watchdog_ms >= WATCHDOG_MS:
                 self._die()
                 self.hung = False
-                self._boot(BOOT_BY_WATCHDOG)
+                self._boot(BOOT_WATCHDOG)
             return
         if self.stall_ms > 0:
             self.stall_ms -= STEP_MS
@@ -171,7 +174,8 @@ class Board:
             self.rest_ms += STEP_MS
             if self.rest_ms >= STORE_AFTER_MS:
                 self.rest_ms = 0
-                self.kept = controller.record()
+                if not self.flash_dead:
+                    self.kept = controller.record()
                 self.stall_ms = FLASH_MS
         else:
             self.rest_ms = 0
@@ -192,6 +196,7 @@ class Board:
         "watchdog_ms",
         "clock_percent",
         "every",
+        "flash_dead",
     )
 
     def snapshot(self) -> tuple[Any, ...]:
@@ -213,6 +218,7 @@ class Board:
             self.watchdog_ms,
             self.clock_percent,
             self.every,
+            self.flash_dead,
         )
 
     def restore(self, state: tuple[Any, ...]) -> None:

@@ -1,0 +1,93 @@
+"""Builds the bench's switches and armatures from a netlist: which element moves with what."""
+
+from leafwinch_sim.armature import Armature
+from leafwinch_sim.chatter import noise
+from leafwinch_sim.spread import Spread
+from leafwinch_sim.switches import Switch
+from leafwinch_wiring.netlist import Netlist
+
+LIMIT_PARTS = {
+    "BG1": "top_end",
+    "BG2": "bottom_end",
+    "BG3": "top_final",
+    "BG4": "bottom_final",
+    "BG5": "slack_rope",
+}
+
+# Contacts of one manual device and the bench's name for the hand that moves it.
+HAND_PARTS = {"SF0": "stop", "SF2": "reset", "SF3": "key", "SF4": "link"}
+
+
+def armatures_of(net: Netlist) -> tuple[Armature, ...]:
+    """Return an armature for each contactor coil of the netlist, with its interlock."""
+    found: dict[str, Armature] = {}
+    for index, coil in enumerate(net.coils):
+        mains = mirrors = 0
+        for bit, element in enumerate(net.elements):
+            if element.part == coil.name and element.acts == "coil":
+                if element.closed_at_rest:
+                    mirrors |= 1 << bit
+                else:
+                    mains |= 1 << bit
+        if mains or mirrors:
+            found[coil.name] = Armature(coil, index, mains, mirrors)
+    for name, armature in found.items():
+        other = net.parts[name].interlocked_with
+        if other:
+            armature.partner = found[other]
+    return tuple(found.values())
+
+
+def brake_coil_index(net: Netlist) -> int:
+    """Return the index of the coil that no contactor has: the brake's."""
+    contactors = {a.coil_index for a in armatures_of(net)}
+    return next(index for index in range(len(net.coils)) if index not in contactors)
+
+
+def _switch(net: Netlist, name: str, part: str, acts: str, spread: Spread, seed: int) -> Switch:
+    contacts = tuple(
+        (bit, not element.closed_at_rest, noise(seed, bit, 7) % (spread.skew_ms + 1))
+        for bit, element in enumerate(net.elements)
+        if element.part == part and (not acts or element.acts == acts)
+    )
+    return Switch(name, contacts, spread.bounce_ms, seed)
+
+
+def limits_of(net: Netlist, spread: Spread, seed: int) -> dict[str, Switch]:
+    """Return the limit switches that this netlist wires, by limit name."""
+    parts = {element.part for element in net.elements}
+    return {
+        name: _switch(net, name, part, "limit", spread, seed)
+        for part, name in LIMIT_PARTS.items()
+        if part in parts
+    }
+
+
+def hands_of(net: Netlist, spread: Spread, seed: int) -> dict[str, Switch]:
+    """Return the manual devices besides the control, by the bench's name for them."""
+    parts = {element.part for element in net.elements}
+    found = {
+        name: _switch(net, name, part, "", spread, seed)
+        for part, name in HAND_PARTS.items()
+        if part in parts
+    }
+    found["isolated"] = _switch(net, "isolated", "QB0", "isolate", Spread(bounce_ms=0), seed)
+    return found
+
+
+def control_of(net: Netlist, spread: Spread, seed: int) -> tuple[tuple[Switch, int, int], ...]:
+    """Return the control's contacts as (switch, direction, lever threshold)."""
+    found = []
+    for acts, way in (("raise", 1), ("lower", -1)):
+        for closed_at_rest, threshold in ((True, 300), (False, 700)):
+            contacts = tuple(
+                (bit, not element.closed_at_rest, noise(seed, bit, 7) % (spread.skew_ms + 1))
+                for bit, element in enumerate(net.elements)
+                if element.part == "SF1"
+                and element.acts == acts
+                and element.closed_at_rest == closed_at_rest
+            )
+            if contacts:
+                name = f"SF1 {acts}"
+                found.append((Switch(name, contacts, spread.bounce_ms, seed), way, threshold))
+    return tuple(found)

@@ -1,0 +1,97 @@
+"""The operator: plays a script with the hands, step by step, on the bench's controls."""
+
+from typing import TYPE_CHECKING
+
+from leafwinch.states import FAULT, HELD, IDLE
+from leafwinch_sim.scripts import Script, Step
+from leafwinch_sim.switches import Lever
+
+if TYPE_CHECKING:
+    from leafwinch_sim.bench import Bench
+
+
+class Operator:
+    """Plays one script. `index` and `t_ms` are its whole state; `given_up` lists the steps
+    whose condition did not come true in time.
+    """
+
+    __slots__ = ("given_up", "index", "script", "t_ms")
+
+    def __init__(self, script: Script) -> None:
+        self.script = script
+        self.index = 0
+        self.t_ms = -1  # since the begin of the step; -1: not begun
+        self.given_up: tuple[int, ...] = ()
+
+    def done(self) -> bool:
+        """Tell whether the script is over."""
+        return self.index >= len(self.script.steps)
+
+    def step(self, bench: "Bench", dt_ms: int) -> None:
+        """Move the hands for the next dt_ms of bench time."""
+        while not self.done():
+            step = self.script.steps[self.index]
+            if self.t_ms < 0:
+                self._begin(bench, step)
+                self.t_ms = 0
+            elif step.until and self._is_true(bench, step.until):
+                self._next()
+                continue
+            elif self.t_ms >= step.for_ms:
+                if step.until:
+                    self.given_up = (*self.given_up, self.index)
+                self._next()
+                continue
+            self.t_ms += dt_ms
+            return
+
+    def _next(self) -> None:
+        self.index += 1
+        self.t_ms = -1
+
+    def _begin(self, bench: "Bench", step: Step) -> None:
+        verb = step.verb
+        if verb == "raise":
+            bench.lever.target = Lever.FULL
+        elif verb == "lower":
+            bench.lever.target = -Lever.FULL
+        elif verb == "halfway":
+            bench.lever.target = Lever.HALFWAY if step.object == "raise" else -Lever.HALFWAY
+        elif verb == "release":
+            bench.lever.target = 0
+        elif verb in ("press", "let"):
+            bench.hands[step.object] = verb == "press"
+        elif verb in ("turn", "untwist"):
+            bench.hands["key"] = verb == "turn"
+        elif verb in ("fit", "remove"):
+            bench.hands["link"] = verb == "fit"
+        elif verb in ("push", "free"):
+            bench.hands[step.object] = verb == "push"
+        elif verb in ("isolate", "restore"):
+            bench.hands["isolated"] = verb == "isolate"
+        bench.hands_moved()
+
+    def _is_true(self, bench: "Bench", condition: str) -> bool:
+        if condition == "idle":
+            return bench.state() == IDLE
+        if condition == "held":
+            return bench.state() == HELD
+        if condition == "fault":
+            return bench.state() == FAULT
+        if condition == "stopped":
+            return not bench.plant.moving and bench.plant.brake_set
+        if condition == "moving":
+            return bench.plant.moving
+        if condition == "finals_closed":
+            return not bench.limit_actuated("top_final") and not bench.limit_actuated(
+                "bottom_final"
+            )
+        return bench.limit_actuated(condition)
+
+    def snapshot(self) -> tuple[int, int, tuple[int, ...]]:
+        """Return the whole state."""
+        return (self.index, self.t_ms, self.given_up)
+
+    def restore(self, state: tuple[int, int, tuple[int, ...]]) -> None:
+        """Take over a state from snapshot()."""
+        self.index, self.t_ms, self.given_up = state
