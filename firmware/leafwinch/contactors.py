@@ -34,7 +34,8 @@ class Contactors:
     """Commands direction before line, takes all off at once, and believes only mirrors.
 
     A mirror contact is closed while its contactor is released. After a stop each
-    must close within release_ms; one that opens later was pulled uncommanded.
+    must close within release_ms; one that opens later, or that was not commanded
+    before the stop, was pulled uncommanded.
     """
 
     FIELDS = (
@@ -44,6 +45,7 @@ class Contactors:
         "off_ms",
         "run_ms",
         "released_seen",
+        "letting_go",
         "park_high",
         "quiet_ms",
     )
@@ -57,6 +59,7 @@ class Contactors:
         self.off_ms = 0  # since everything was commanded off
         self.run_ms = 0  # since the line contactor was commanded
         self.released_seen = 0  # mirror bits seen closed since the stop
+        self.letting_go = 0  # mirror bits of what was commanded when it stopped
         self.park_high = 0  # level of the pulse pin while off
         self.quiet_ms = 0  # since all three mirrors are closed with nothing commanded
 
@@ -70,6 +73,11 @@ class Contactors:
     def stop(self) -> None:
         """Take everything off at once; the pulse pin parks on alternate levels."""
         if self.phase != OFF:
+            self.letting_go = 0
+            if self.phase >= DIRECTION:
+                self.letting_go = RAISE_RELEASED if self.way == RAISE else LOWER_RELEASED
+            if self.phase >= LINE:
+                self.letting_go |= LINE_RELEASED
             self.phase = OFF
             self.phase_ms = 0
             self.off_ms = 0
@@ -137,7 +145,11 @@ class Contactors:
         if self.off_ms < OFF_MS_MAX:
             self.off_ms += dt_ms
         mirrors = c & MIRRORS
-        self.released_seen |= mirrors
+        if self.off_ms < self.release_ms:
+            # The pump holds for a while: what was commanded just now may even still pull in.
+            self.released_seen |= mirrors & ~self.letting_go
+        else:
+            self.released_seen |= mirrors
         if mirrors == MIRRORS:
             if self.quiet_ms < OFF_MS_MAX:
                 self.quiet_ms += dt_ms
