@@ -255,9 +255,9 @@ class Bench:
         self._compose()
         self.plant.step(1.0, self.windings, self.brake_on)
         observation = self.observation
-        if self.raising is not None and self.lowering is not None:
-            if self.raising.mains and self.lowering.mains:
-                observation.both_pulled_any = True
+        up, down = self.raising, self.lowering
+        if up is not None and down is not None and up.mains and down.mains:
+            observation.both_pulled_any = True
         way = self.powered_way()
         if way:
             observation.powered_any = way

@@ -103,10 +103,10 @@ def _actuator(bench: Bench, device: str, kind: str, present: bool) -> None:
             switch.lost = present and kind == "actuator_lost"
         return
     name = LIMIT_PARTS.get(device) or HAND_PARTS.get(device, "")
-    switch = bench.limits.get(name) or bench.hand_switches.get(name)
-    if switch is not None:
-        switch.lost = present and kind == "actuator_lost"
-        switch.jammed = present and kind == "actuator_stuck"
+    found = bench.limits.get(name) or bench.hand_switches.get(name)
+    if found is not None:
+        found.lost = present and kind == "actuator_lost"
+        found.jammed = present and kind == "actuator_stuck"
 
 
 def _limit(bench: Bench, defect: PlantDefect, present: bool) -> None:
