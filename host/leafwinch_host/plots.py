@@ -1,0 +1,325 @@
+"""Draws one run: what the deck, the rope, the motor and every contact did over time."""
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from leafwinch.faults import FAULTS
+from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
+from leafwinch.states import FAULT, HELD, IDLE, LOWERING, RAISING, STATE_NAMES
+from leafwinch_host.files import write_bytes
+
+PLOT_ENDINGS = (".svg", ".png")
+
+# Colours that stay apart for every kind of colour vision (after Okabe and Ito, 2008).
+INK = "#22303c"
+QUIET = "#8a97a3"
+GRID = "#d9dfe4"
+ANGLE = "#0072b2"
+ROPE = "#b35900"
+CURRENT = "#5b3f8c"
+TRIP = "#c1272d"
+STATE_COLOURS = {
+    HELD: "#c9d1d8",
+    IDLE: "#eef1f4",
+    RAISING: "#56b4e9",
+    LOWERING: "#7fc4a8",
+    FAULT: "#d9624a",
+}
+# The pulse pin changes at every pass, so as a strip it would say nothing.
+OUTPUTS_SHOWN = tuple(name for name in OUTPUT_NAMES if name != "line_pulse")
+EVENTS_SHOWN_MAX = 24
+CURVE_STRETCHES = 1500  # more than the plot has dots across
+LABEL_WIDTH_MIN = 0.045  # share of the time axis below which a state's name does not fit
+
+STYLE: dict[Any, Any] = {
+    "font.family": "sans-serif",
+    "font.size": 9.0,
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": GRID,
+    "grid.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "text.color": INK,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "leafwinch",
+}
+
+Column = NDArray[np.float64]
+Bits = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class PlotNotes:
+    """What a plot says besides the trace.
+
+    Attributes:
+        title, subtitle: the lines above the plot.
+        trip_a: running trip level in A, or None where nothing measures the current.
+        limit_angles_deg: name and place of each limit that senses the angle.
+        events: time in s and words, in order of time.
+    """
+
+    title: str
+    subtitle: str
+    trip_a: float | None
+    limit_angles_deg: tuple[tuple[str, float], ...]
+    events: tuple[tuple[float, str], ...]
+
+
+def save_plot(path: Path, trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> None:
+    """Write the plot of one run as SVG or PNG, by the ending of the name."""
+    ending = path.suffix.lower().removeprefix(".")
+    write_bytes(path, plot_bytes(trace, notes, ending))
+
+
+def plot_bytes(trace: Mapping[str, Sequence[Any]], notes: PlotNotes, ending: str) -> bytes:
+    """Return the plot as the bytes of a file; `ending` is "svg" or "png".
+
+    The same run gives the same bytes, since the file carries neither date nor chance.
+    """
+    with mpl.rc_context(STYLE):
+        figure = draw(trace, notes)
+        target = io.BytesIO()
+        metadata: dict[str, Any] = {"Date": None} if ending == "svg" else {"Software": None}
+        figure.savefig(target, format=ending, dpi=130, metadata=metadata)
+    return target.getvalue()
+
+
+def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
+    """Return the figure of one run."""
+    time_s = np.asarray(trace["t_ms"], dtype=np.float64) / 1000.0
+    shown = _pick_events(notes.events)
+    legend_lines = (len(shown) + 1) // 2
+    height = 10.4 + 0.17 * legend_lines
+    figure = Figure(figsize=(11.0, height), layout="constrained")
+    FigureCanvasAgg(figure)
+    ratios = [0.35, 2.1, 2.1, 1.8, 3.9, max(0.12, 0.16 * legend_lines)]
+    state, angle, rope, current, strips, words = figure.subplots(
+        6, 1, height_ratios=ratios, gridspec_kw={"hspace": 0.03}
+    )
+    figure.suptitle(f"{notes.title}\n{notes.subtitle}", fontsize=11, x=0.012, ha="left")
+    _draw_states(state, time_s, trace)
+    _draw_angle(angle, time_s, trace, notes)
+    _draw_rope(rope, time_s, trace)
+    _draw_current(current, time_s, trace, notes)
+    _draw_strips(strips, time_s, trace)
+    for axes in (state, angle, rope, current, strips):
+        axes.set_xlim(float(time_s[0]), float(max(time_s[-1], time_s[0] + 0.005)))
+        for at_s, _ in shown:
+            axes.axvline(at_s, color=QUIET, linewidth=0.7, linestyle=(0, (2, 2)), zorder=1.5)
+    for axes in (state, angle, rope, current):
+        axes.tick_params(axis="x", labelbottom=False)
+    strips.set_xlabel("time, s")
+    _number_events(state, shown)
+    _write_events(words, shown, len(notes.events))
+    return figure
+
+
+def runs_of(values: Bits) -> list[tuple[int, int, int]]:
+    """Return (first, end, value) for each stretch of equal values; `end` is one past the last."""
+    if values.size == 0:
+        return []
+    edges = np.flatnonzero(np.diff(values)) + 1
+    starts = [0, *edges.tolist()]
+    ends = [*edges.tolist(), int(values.size)]
+    return [(a, b, int(values[a])) for a, b in zip(starts, ends, strict=True)]
+
+
+def thinned(time_s: Column, values: Column) -> tuple[Column, Column]:
+    """Return fewer points with the same look: lowest and highest of each short stretch.
+
+    Every peak stays, so that a spike of one sample can still be seen.
+    """
+    count = values.size
+    if count <= 4 * CURVE_STRETCHES:
+        return time_s, values
+    edges = np.linspace(0, count, CURVE_STRETCHES + 1).astype(np.int64)
+    kept = {0, int(count) - 1}
+    for first, end in pairwise(edges.tolist()):
+        stretch = values[first:end]
+        kept.update((first + int(stretch.argmin()), first + int(stretch.argmax())))
+    chosen = np.asarray(sorted(kept), dtype=np.int64)
+    return time_s[chosen], values[chosen]
+
+
+def _column(trace: Mapping[str, Sequence[Any]], name: str) -> Column:
+    return np.asarray(trace[name], dtype=np.float64)
+
+
+def _bits(trace: Mapping[str, Sequence[Any]], name: str) -> Bits:
+    return np.asarray(trace[name], dtype=np.int64)
+
+
+def _edge(time_s: Column, index: int) -> float:
+    """Return the time at which a stretch ends, at most the end of the trace."""
+    return float(time_s[min(index, time_s.size - 1)])
+
+
+def _draw_states(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]]) -> None:
+    span = float(time_s[-1] - time_s[0]) or 1.0
+    faults = _bits(trace, "fault")
+    for first, end, value in runs_of(_bits(trace, "state")):
+        start_s, end_s = float(time_s[first]), _edge(time_s, end)
+        axes.axvspan(start_s, end_s, color=STATE_COLOURS[value], linewidth=0)
+        if (end_s - start_s) / span < LABEL_WIDTH_MIN:
+            continue
+        text = STATE_NAMES[value]
+        number = int(faults[first])
+        if value == FAULT and number and (end_s - start_s) / span > 4 * LABEL_WIDTH_MIN:
+            text += f" {number} {FAULTS[number - 1][0].replace('_', ' ')}"
+        axes.text((start_s + end_s) / 2, 0.5, text, ha="center", va="center", fontsize=8)
+    axes.set_ylim(0, 1)
+    axes.set_yticks([0.5], ["state"])
+    axes.grid(visible=False)
+    axes.spines["left"].set_visible(False)
+    axes.tick_params(axis="both", length=0)
+
+
+def _draw_angle(
+    axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]], notes: PlotNotes
+) -> None:
+    axes.plot(*thinned(time_s, _column(trace, "angle_deg")), color=ANGLE, linewidth=1.4)
+    for name, place_deg in notes.limit_angles_deg:
+        # A working limit and its final lie close together: one name below, one above.
+        below = name == "top end"
+        axes.axhline(place_deg, color=ANGLE, linewidth=0.7, linestyle=(0, (5, 3)))
+        axes.annotate(
+            name,
+            (0.998, place_deg),
+            xycoords=("axes fraction", "data"),
+            xytext=(0, -2 if below else 2),
+            textcoords="offset points",
+            ha="right",
+            va="top" if below else "bottom",
+            fontsize=7,
+            color=ANGLE,
+        )
+    axes.set_ylabel("angle, °")
+    axes.set_ylim(-4, 94)
+    axes.set_yticks([0, 30, 60, 90])
+
+
+def _draw_rope(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]]) -> None:
+    axes.plot(*thinned(time_s, _column(trace, "tension_n")), color=ROPE, linewidth=1.2)
+    axes.set_ylabel("rope tension, N", color=ROPE)
+    axes.set_ylim(bottom=0)
+    slack_mm = _column(trace, "slack_mm")
+    other = axes.twinx()
+    other.fill_between(*thinned(time_s, slack_mm), color=QUIET, alpha=0.45, linewidth=0)
+    other.set_ylabel("slack, mm", color=QUIET)
+    # A scale of its own keeps a millimetre of slack from looking like an accident.
+    other.set_ylim(0, max(20.0, float(slack_mm.max(initial=0.0)) * 1.6))
+    other.grid(visible=False)
+    other.spines["right"].set_visible(True)
+
+
+def _draw_current(
+    axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]], notes: PlotNotes
+) -> None:
+    current_a = _column(trace, "current_ma") / 1000.0
+    axes.plot(*thinned(time_s, current_a), color=CURRENT, linewidth=1.1)
+    axes.set_ylabel("current, A", color=CURRENT)
+    if notes.trip_a is not None:
+        signed = bool((current_a < -0.02 * notes.trip_a).any())
+        for level in (notes.trip_a, -notes.trip_a) if signed else (notes.trip_a,):
+            axes.axhline(level, color=TRIP, linewidth=1.0, linestyle=(0, (6, 2)))
+        axes.annotate(
+            f"trip {notes.trip_a:g} A",
+            (0.998, notes.trip_a),
+            xycoords=("axes fraction", "data"),
+            xytext=(0, 2),
+            textcoords="offset points",
+            ha="right",
+            fontsize=7,
+            color=TRIP,
+        )
+    axes.margins(y=0.12)
+
+
+def _draw_strips(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]]) -> None:
+    """Draw one strip for each contact and output: a bar while closed, live or on."""
+    rows: list[tuple[str, NDArray[np.bool_], str]] = []
+    contacts, outputs = _bits(trace, "contacts"), _bits(trace, "outputs")
+    for bit, name in enumerate(CONTACT_NAMES):
+        rows.append((name, (contacts >> bit & 1).astype(bool), "#4a7c93"))
+    for name in OUTPUTS_SHOWN:
+        bit = OUTPUT_NAMES.index(name)
+        rows.append((f"{name} (out)", (outputs >> bit & 1).astype(bool), "#b0722d"))
+    for row, (_, closed, colour) in enumerate(rows):
+        bars = [
+            (float(time_s[first]), _edge(time_s, end) - float(time_s[first]))
+            for first, end, value in runs_of(closed.astype(np.int64))
+            if value
+        ]
+        axes.broken_barh(bars, (row - 0.32, 0.64), color=colour, linewidth=0)
+    axes.set_yticks(range(len(rows)), [name.replace("_", " ") for name, _, _ in rows], fontsize=7)
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    axes.grid(visible=True, axis="x")
+    axes.grid(visible=False, axis="y")
+    axes.tick_params(axis="y", length=0)
+
+
+def _pick_events(events: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Keep the first and last events where there are too many to read."""
+    if len(events) <= EVENTS_SHOWN_MAX:
+        return list(events)
+    half = EVENTS_SHOWN_MAX // 2
+    return [*events[:half], *events[-half:]]
+
+
+def _number_events(axes: Axes, shown: Sequence[tuple[float, str]]) -> None:
+    """Put the number of each event above its line, on two levels so that close ones stay apart."""
+    for number, (at_s, _) in enumerate(shown, start=1):
+        axes.annotate(
+            str(number),
+            (at_s, 1.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, 2 + 8 * (number % 2)),
+            textcoords="offset points",
+            ha="center",
+            fontsize=6.5,
+            color=INK,
+            annotation_clip=False,
+        )
+
+
+def _write_events(axes: Axes, shown: Sequence[tuple[float, str]], total: int) -> None:
+    axes.set_axis_off()
+    half = (len(shown) + 1) // 2
+    for index, (at_s, text) in enumerate(shown):
+        column, row = divmod(index, half)
+        axes.text(
+            0.505 * column,
+            1.0 - (row + 0.5) / max(half, 1),
+            f"{index + 1}  {at_s:.2f} s  {text}",
+            transform=axes.transAxes,
+            fontsize=7,
+            va="center",
+        )
+    if total > len(shown):
+        axes.text(
+            1.0,
+            0.0,
+            f"{total - len(shown)} events between them are left out",
+            transform=axes.transAxes,
+            fontsize=7,
+            ha="right",
+            va="top",
+            color=QUIET,
+        )

@@ -1,0 +1,1 @@
+"""Reports for reading on a screen, on a phone and on paper."""

@@ -1,0 +1,254 @@
+"""The report of a proof as one HTML file that needs nothing from elsewhere."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, REQUIREMENTS
+from leafwinch_host.defect_book import Entry, cause_of, defect_book, grouped
+from leafwinch_host.report import matrix, words
+from leafwinch_host.report.verdicts import VERDICTS, Verdict
+from leafwinch_host.texts import fault_name, requirement_limit
+from leafwinch_sim.site import Site
+from leafwinch_wiring.netlist import Netlist
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One large number with its words and, if it has one, its limit."""
+
+    words: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementRow:
+    """One requirement with limit and result; `css` names the class of the result."""
+
+    name: str
+    text: str
+    limit: str
+    result: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class ProveReport:
+    """Everything that the template shows, ready as text."""
+
+    title: str
+    verdict: str
+    sentence: str
+    tiles: list[Tile]
+    cautions: tuple[words.Caution, ...]
+    broken: list[dict[str, str]]
+    broken_runs: int
+    broken_defects: int
+    undetected: list[dict[str, str]]
+    requirements: list[RequirementRow]
+    unpreventable: list[dict[str, Any]]
+    latent: list[dict[str, Any]]
+    legend: list[tuple[Verdict, int]]
+    moments: list[str]
+    blocks: list[matrix.Block]
+    origin: list[tuple[str, str]]
+
+
+def prove_html(result: Mapping[str, Any], site: Site, net: Netlist) -> str:
+    """Return the report of one proof.
+
+    Args:
+        result: what `leafwinch_sim.campaign.prove` returned.
+        site: the installation it was run on.
+        net: the wiring it was run on.
+    """
+    environment = Environment(
+        loader=PackageLoader("leafwinch_host", "report/templates"),
+        autoescape=lambda name: name is None or not name.endswith(".css"),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    # The style sheet belongs to this package, and escaping would spoil its quotes.
+    template = environment.get_template("prove.html.j2")
+    return template.render(
+        r=build(result, site, net),
+        symbols=matrix.symbols(),
+        legal=words.LEGAL,
+        assumptions=words.ASSUMPTIONS,
+        not_tested=words.NOT_TESTED,
+    )
+
+
+def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
+    """Turn the result of a proof into the texts of its report."""
+    book = defect_book(site, net)
+    cells = [
+        matrix.Cell(cell["defect"], cell["moment"], cell["verdict"], cell_note(cell))
+        for cell in result["cells"]
+    ]
+    counts = Counter(cell.verdict for cell in cells)
+    broken = result["broken"]
+    return ProveReport(
+        title=f"{result['site']} with wiring {result['wiring']}",
+        verdict=result["verdict"],
+        sentence=sentence(result),
+        tiles=tiles(result),
+        cautions=cautions_for(site),
+        broken=broken_rows(broken, book),
+        broken_runs=len({(row["fault"], row["at_s"]) for row in broken}),
+        broken_defects=len({row["fault"] for row in broken}),
+        undetected=[
+            {"fault": name, "cause": cause_of(book, name)} for name in result["undetected"]
+        ],
+        requirements=requirement_rows(result, site),
+        unpreventable=[_gravity_row(row) for row in result["unpreventable"]],
+        latent=[
+            {
+                "fault": row["fault"],
+                "cause": cause_of(book, row["fault"]),
+                "proof_test": row["proof_test"],
+                "found": row["proof_found"],
+            }
+            for row in result["latent"]
+        ],
+        legend=[(verdict, counts[verdict.name]) for verdict in VERDICTS if counts[verdict.name]],
+        moments=list(result["moment_names"]),
+        blocks=matrix.blocks(
+            cells, grouped(book, (cell.defect for cell in cells)), result["moment_names"]
+        ),
+        origin=origin(result, net),
+    )
+
+
+def sentence(result: Mapping[str, Any]) -> str:
+    """Return the verdict in one sentence."""
+    faults, moments, runs = result["faults"], result["moments"], result["runs"]
+    extent = f"{faults} single defects at {moments} moments ({runs} runs)"
+    if result["verdict"] == "holds":
+        found = f"{len(result['latent'])} latent ones are all found by their proof tests"
+        gravity = len(result["unpreventable"])
+        return (
+            f"Holds: of {extent} none started the winch without the control, kept it running or "
+            f"drove it past an end; {found}, and {gravity} in which the deck moves by gravity or "
+            "wind are listed as beyond any control."
+        )
+    by_requirement: dict[str, set[str]] = {}
+    for row in result["broken"]:
+        by_requirement.setdefault(row["requirement"], set()).add(row["fault"])
+    parts = [
+        f"{name} by {len(by_requirement[name])}"
+        for name, _, _ in REQUIREMENTS
+        if name in by_requirement
+    ]
+    everyone = {row["fault"] for row in result["broken"]}
+    reasons = []
+    if everyone:
+        reasons.append(f"that break a requirement: {len(everyone)} ({', '.join(parts)})")
+    unproven = [row for row in result["latent"] if not row["proof_found"]]
+    if unproven:
+        reasons.append(f"latent that escape their proof test: {len(unproven)}")
+    if result["undetected"]:
+        reasons.append(f"that nothing finds: {len(result['undetected'])}")
+    return f"Broken: of {extent}, those {'; those '.join(reasons)}."
+
+
+def tiles(result: Mapping[str, Any]) -> list[Tile]:
+    """Return the large numbers at the top."""
+    return [
+        Tile("single defects", f"{result['faults']}"),
+        Tile("moments each", f"{result['moments']}"),
+        Tile("runs", f"{result['runs']}"),
+        Tile("runs that broke", f"{len(result['broken'])}"),
+        Tile("found by nothing", f"{len(result['undetected'])}", "0 required"),
+        Tile("latent", f"{len(result['latent'])}", "each has a proof test"),
+        Tile("beyond any control", f"{len(result['unpreventable'])}", "gravity or wind"),
+        Tile(
+            "longest run-on",
+            f"{result['worst_reaction_ms']:g} ms",
+            f"limit {R1_OFF_MS} ms after release",
+        ),
+        Tile(
+            "longest overrun",
+            f"{result['worst_overrun_mm']:.1f} mm",
+            f"limit {R1_OVERRUN_MM} mm of the free end",
+        ),
+    ]
+
+
+def cautions_for(site: Site) -> tuple[words.Caution, ...]:
+    """Return the cautions of a site; over water drowning comes first."""
+    return (words.WATER_CAUTION, *words.CAUTIONS) if site.over == "water" else words.CAUTIONS
+
+
+def requirement_rows(result: Mapping[str, Any], site: Site) -> list[RequirementRow]:
+    """Return each requirement with its limit and what came of it."""
+    broken: dict[str, set[str]] = {}
+    for row in result["broken"]:
+        broken.setdefault(row["requirement"], set()).add(row["fault"])
+    rows = []
+    for name, text, _ in REQUIREMENTS:
+        limit = requirement_limit(name, site)
+        if name == "R11":
+            outcome = f"{len(result['unpreventable'])} listed below"
+            rows.append(RequirementRow(name, text, limit, outcome, ""))
+        elif name in broken:
+            outcome = f"✕ broken by {len(broken[name])} defects"
+            rows.append(RequirementRow(name, text, limit, outcome, "bad"))
+        else:
+            rows.append(RequirementRow(name, text, limit, "✓ holds", "good"))
+    return rows
+
+
+def cell_note(cell: Mapping[str, Any]) -> str:
+    """Return what happened in one run, for the pointer to show."""
+    notes = [next(v.label for v in VERDICTS if v.name == cell["verdict"])]
+    if cell["fault"]:
+        notes.append(f"fault {cell['fault']} {fault_name(cell['fault'])}")
+    if cell["reaction_ms"]:
+        notes.append(f"ran on for {cell['reaction_ms']:g} ms")
+    if cell["overrun_mm"]:
+        notes.append(f"overrun {cell['overrun_mm']:.1f} mm")
+    return ", ".join(notes)
+
+
+def origin(result: Mapping[str, Any], net: Netlist) -> list[tuple[str, str]]:
+    """Return what is needed to make the same report again."""
+    return [
+        ("site", result["site"]),
+        ("wiring", result["wiring"]),
+        ("seed", str(result["seed"])),
+        ("netlist SHA-256", net.content_hash),
+        *((name, str(value)) for name, value in result["versions"].items()),
+    ]
+
+
+def broken_rows(
+    broken: Sequence[Mapping[str, Any]], book: Mapping[str, Entry]
+) -> list[dict[str, str]]:
+    """Return one row for each defect and requirement, with the first moment that broke it."""
+    rows: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for entry in broken:
+        rows.setdefault((entry["fault"], entry["requirement"]), []).append(entry)
+    result = []
+    for (fault, requirement), entries in rows.items():
+        first = min(entries, key=lambda entry: float(entry["at_s"]))
+        more = f" and {len(entries) - 1} more" if len(entries) > 1 else ""
+        result.append(
+            {
+                "fault": fault,
+                "cause": cause_of(book, fault),
+                "at": f"{first['at_s']:.3f} s{more}",
+                "requirement": requirement,
+                "replay": first["replay"],
+            }
+        )
+    return result
+
+
+def _gravity_row(row: Mapping[str, Any]) -> dict[str, Any]:
+    return dict(row)
