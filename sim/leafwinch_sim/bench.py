@@ -11,7 +11,7 @@ from typing import Any
 from leafwinch.controller import Controller
 from leafwinch.settings import settings_from
 from leafwinch.signals import OUT_LOWER, OUT_RAISE, OUTPUT_NAMES
-from leafwinch_sim.bench_defects import Defect, carry_out, take_away
+from leafwinch_sim.bench_defects import Defect, action_present, carry_out, take_away
 from leafwinch_sim.bench_layout import (
     armatures_of,
     brake_coil_index,
@@ -109,6 +109,8 @@ class Bench:
         self.armatures = armatures_of(net)
         self._take_layout()
         self.defects: tuple[Defect, ...] = ()
+        self.waiting: tuple[WiringDefect, ...] = ()  # present, but not taking hold yet
+        self.mask_log: list[tuple[int, int]] | None = None  # set to a list: (t_ms, mask) solved
         self.circuits: dict[tuple[WiringDefect, ...], Circuit] = {(): Circuit(net)}
         self.circuit = self.circuits[()]
         self.other_circuit: Circuit | None = None  # while a contact is intermittent
@@ -205,6 +207,8 @@ class Bench:
         else:
             for _ in range(STEP_MS):
                 self._millisecond()
+        if self.waiting:
+            self._arm_waiting()
         board = self.board
         noise_ma = self.spread.noise_ma * noise_ratio(self.seed, NOISE_CHANNEL, self.t_ms)
         current_ma = self.sensor.sample(self.plant.current_a, noise_ma)
@@ -317,6 +321,8 @@ class Bench:
         if mask == self.mask and not self.intermittent:
             return
         self.mask = mask
+        if self.mask_log is not None:
+            self.mask_log.append((t_ms, mask))
         circuit = self.circuit
         if (
             self.other_circuit is not None
@@ -392,25 +398,44 @@ class Bench:
     # --- defects ---------------------------------------------------------------------
 
     def add_defect(self, defect: Defect) -> None:
-        """Let a defect come at this moment."""
-        if defect not in self.defects:
-            self.defects = (*self.defects, defect)
+        """Let a defect come at this moment; some take hold only once their part acts."""
+        if defect in self.defects:
+            return
+        self.defects = (*self.defects, defect)
+        if isinstance(defect, WiringDefect) and defect.arms_on:
+            self.waiting = (*self.waiting, defect)
+            self._arm_waiting()
+        else:
             carry_out(self, defect)
+            self.refit_circuit()
+
+    def _arm_waiting(self) -> None:
+        armed = [d for d in self.waiting if action_present(self, d.arms_on)]
+        if armed:
+            self.waiting = tuple(d for d in self.waiting if d not in armed)
+            for defect in armed:
+                carry_out(self, defect)
             self.refit_circuit()
 
     def remove_defect(self, defect: Defect) -> None:
         """Mend a defect at this moment: replace the part, close the breaker again."""
         if defect in self.defects:
             self.defects = tuple(d for d in self.defects if d != defect)
-            take_away(self, defect)
+            if defect in self.waiting:
+                self.waiting = tuple(d for d in self.waiting if d != defect)
+            else:
+                take_away(self, defect)
             for other in self.defects:
-                carry_out(self, other)
+                if other not in self.waiting:
+                    carry_out(self, other)
             self.tripped = 0
             self.refit_circuit()
 
     def refit_circuit(self) -> None:
         """Choose the network that has the present wiring defects."""
-        wiring = tuple(d for d in self.defects if isinstance(d, WiringDefect))
+        wiring = tuple(
+            d for d in self.defects if isinstance(d, WiringDefect) and d not in self.waiting
+        )
         steady = tuple(d for d in wiring if d.mechanics != "intermittent")
         self.circuit = self._circuit(steady)
         self.intermittent = len(steady) != len(wiring)
@@ -428,6 +453,7 @@ class Bench:
         """Return the whole state; restore it on this bench or on one built alike."""
         return (
             self.defects,
+            self.waiting,
             self.t_ms,
             self.mask,
             self.tripped,
@@ -456,14 +482,18 @@ class Bench:
 
     def restore(self, state: tuple[Any, ...]) -> None:
         """Take over a state from snapshot()."""
-        for defect in self.defects:
-            if defect not in state[0]:
+        held = [d for d in self.defects if d not in self.waiting]
+        wanted = [d for d in state[0] if d not in state[1]]
+        for defect in held:
+            if defect not in wanted:
                 take_away(self, defect)
-        new = [defect for defect in state[0] if defect not in self.defects]
         self.defects = state[0]
-        for defect in new:
-            carry_out(self, defect)
+        self.waiting = state[1]
+        for defect in wanted:
+            if defect not in held:
+                carry_out(self, defect)
         (
+            _,
             _,
             self.t_ms,
             mask,

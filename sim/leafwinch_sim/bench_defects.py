@@ -78,7 +78,7 @@ def _mechanics(bench: Bench, defect: WiringDefect, present: bool) -> None:
         bench.sensor.lost = present
     elif kind in ("actuator_lost", "actuator_stuck"):
         for device in defect.devices:
-            _actuator(bench, device, kind, present)
+            _actuator(bench, device, defect, present)
     for armature in bench.armatures:
         if armature.coil.name not in defect.devices:
             continue
@@ -96,17 +96,36 @@ def _mechanics(bench: Bench, defect: WiringDefect, present: bool) -> None:
             armature.interlock_lost = True
 
 
-def _actuator(bench: Bench, device: str, kind: str, present: bool) -> None:
+def _actuator(bench: Bench, device: str, defect: WiringDefect, present: bool) -> None:
     """Let the contacts of a switch never or always be actuated."""
+    stuck = defect.mechanics == "actuator_stuck"
     if device == "SF1":
         for switch, _, _ in bench.control:
-            switch.lost = present and kind == "actuator_lost"
+            switch.lost = present and not stuck
+        if stuck:
+            # A jammed lever is where it is for the eye as well.
+            way = 1 if defect.arms_on.endswith("raise") else -1
+            bench.lever.tied = way * Lever.FULL if present else 0
         return
     name = LIMIT_PARTS.get(device) or HAND_PARTS.get(device, "")
     found = bench.limits.get(name) or bench.hand_switches.get(name)
     if found is not None:
-        found.lost = present and kind == "actuator_lost"
-        found.jammed = present and kind == "actuator_stuck"
+        found.lost = present and not stuck
+        found.jammed = present and stuck
+
+
+def action_present(bench: Bench, action: str) -> bool:
+    """Tell whether what a defect waits for, such as `QA0:coil`, is happening now."""
+    device, acts = action.split(":")
+    for armature in bench.armatures:
+        if armature.coil.name == device:
+            return armature.mains
+    if device == "SF1":
+        way = 1 if acts == "raise" else -1
+        return bench.lever.position * way > Lever.NO_CLOSES
+    name = LIMIT_PARTS.get(device) or HAND_PARTS.get(device, "isolated")
+    found = bench.limits.get(name) or bench.hand_switches.get(name)
+    return found is not None and found.actuated
 
 
 def _limit(bench: Bench, defect: PlantDefect, present: bool) -> None:
