@@ -99,7 +99,6 @@ class Winch:
     ) -> float:
         """Advance by `dt_ms` against a line pull; return the rope taken in, in m/s."""
         dt_s = dt_ms * 0.001
-        self.brake.update(dt_ms, brake_energised)
         motor = self.motor
         motor.update(windings, self.motor_rad_s, self.supply_ratio, dt_s)
         self.current_a = motor.current_a
@@ -121,6 +120,8 @@ class Winch:
             self._step_motor(dt_s, 0.0, wrong_way)
             speed = self._coast_drum(dt_s, line_n * arm_m)
         self.drum_rad_s = speed
+        # Only now, so that a delay of n ms leaves exactly n ms of steps without it.
+        self.brake.update(dt_ms, brake_energised)
         if speed == 0.0:
             return 0.0
         turns = self.turns + speed * dt_s * _TURNS_PER_RADIAN
