@@ -8,7 +8,7 @@ from leafwinch_wiring.netlist import Netlist, WireData
 from leafwinch_wiring.resistors import EARTH
 
 OPEN = float("inf")
-BRIDGE_OHM = 0.05
+BRIDGE_OHM = 0.01
 EARTH_FAULT_OHM = 0.2
 LEAKS = (("1k", 1000.0), ("10k", 10000.0))
 ALL_PAIRS_TERMINALS = 6
@@ -149,11 +149,13 @@ def contact_nets(net: Netlist) -> dict[frozenset[str], str]:
 
 def bridges(net: Netlist, *, strict: bool) -> Iterator[WiringDefect]:
     """Credible bridges; with strict also those between any two nets of one group."""
-    pairs = [*cable_pairs(net), *terminal_pairs(net)]
+    found = distinct_pairs(net, [*cable_pairs(net), *terminal_pairs(net)])
     if strict:
         firsts = sorted(set(net.net_of.values()))
-        for one, two in combinations(firsts, 2):
-            pairs.append((f"{one}-{two}".replace(":", "."), one, two))
+        every = (
+            (f"{one}-{two}".replace(":", "."), one, two) for one, two in combinations(firsts, 2)
+        )
+        found = distinct_pairs(net, every) | found
     welded = contact_nets(net)
     sensors = {
         frozenset(net.net_of[f"{ref}:{terminal}"] for terminal in load.terminals)
@@ -161,7 +163,7 @@ def bridges(net: Netlist, *, strict: bool) -> Iterator[WiringDefect]:
         if part.kind == "current_sensor"
         for load in part.loads
     }
-    for nets, group in distinct_pairs(net, pairs).items():
+    for nets, group in found.items():
         # A bridge across a contact is that contact not opening, listed there with its places.
         if nets in welded:
             continue

@@ -12,6 +12,9 @@ HIGH_OHMIC_OHM = 2000.0
 STICKING_RELEASE_FACTOR = 30.0
 """How many times longer a contactor takes that sticks by residual magnetism or grease."""
 
+MOTOR_SHORT_OHM = 0.002
+"""Resistance of a winding shorted at its terminals in ohm, low enough to trip the breaker."""
+
 OPEN = float("inf")
 
 PROTECTIVE_WELD = {
@@ -284,7 +287,7 @@ def common_weld_defects(net: Netlist) -> Iterator[WiringDefect]:
             part=motors[0],
             force_closed=tuple(poles),
             held_open=tuple(mirrors),
-            links=((f"{motors[0]}:{a}", f"{motors[0]}:{b}", 0.02),),
+            links=((f"{motors[0]}:{a}", f"{motors[0]}:{b}", MOTOR_SHORT_OHM),),
             mechanics="welded",
             devices=both,
             arms_on=f"{ref}:coil",

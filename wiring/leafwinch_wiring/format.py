@@ -95,7 +95,11 @@ class Load(Strict):
 
 
 class Source(Strict):
-    """A voltage source behind a resistance; `short_a` is where it counts as shorted."""
+    """A voltage source behind a resistance; `short_a` is where it counts as shorted.
+
+    A control supply keeps going for `holdup_ms` after what it is fed with falls below
+    `feed_min`, a ratio of the power supply's nominal voltage.
+    """
 
     feeds: Literal["control", "power"]
     terminals: Pair
@@ -105,6 +109,7 @@ class Source(Strict):
     earthed: bool = False
     fed_by: Pair | None = None
     holdup_ms: NotNegative = 0.0
+    feed_min: Ratio = 0.7
 
 
 class Protection(Strict):

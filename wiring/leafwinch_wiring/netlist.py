@@ -21,8 +21,8 @@ from leafwinch_wiring.reader import find_file, read_document
 COPPER_OHM_MM2_PER_M = 0.0225
 """Resistivity of copper conductors in service, IEC 60364-5-52 annex G (from memory)."""
 
-JOINT_OHM = 0.002
-"""Allowance for the two clamped ends of a wire; an assumption, not a published value."""
+JOINT_OHM_MM2 = 0.002
+"""Allowance for the two clamped ends of a wire in ohm mm2; an assumption, not published."""
 
 RELEASE_FACTOR = {"none": 1.0, "clamp": 1.2, "rc": 3.0, "diode": 8.0}
 """How much coil suppression lengthens the release. RC x2 to x3 is common in makers'
@@ -85,7 +85,7 @@ class WireData:
     @property
     def ohm(self) -> float:
         """Resistance in ohm of the conductor and its two clamped ends."""
-        return COPPER_OHM_MM2_PER_M * self.length_m / self.mm2 + JOINT_OHM
+        return (COPPER_OHM_MM2_PER_M * self.length_m + JOINT_OHM_MM2) / self.mm2
 
 
 class Netlist:
