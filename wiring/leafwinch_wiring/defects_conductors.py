@@ -42,12 +42,12 @@ def _cut_off(net: Netlist, cut: WireData) -> frozenset[str]:
         if wire is not cut and net.net_of[wire.a] == name:
             joined.setdefault(wire.a, []).append(wire.b)
             joined.setdefault(wire.b, []).append(wire.a)
-    seen, todo = {cut.b}, [cut.b]
-    while todo:
-        for other in joined.get(todo.pop(), ()):
+    seen, waiting = {cut.b}, [cut.b]
+    while waiting:
+        for other in joined.get(waiting.pop(), ()):
             if other not in seen:
                 seen.add(other)
-                todo.append(other)
+                waiting.append(other)
     devices = {
         t for t, n in net.net_of.items() if n == name and _kind(net, t) not in ("terminals",)
     }
