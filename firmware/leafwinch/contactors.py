@@ -177,10 +177,6 @@ class Contactors:
     def _not_pulled(self) -> int:
         return RAISE_NOT_PULLED if self.way == RAISE else LOWER_NOT_PULLED
 
-    def line_wanted(self) -> bool:
-        """Tell whether the line contactor is commanded."""
-        return self.phase >= LINE
-
     def energised(self, c: int) -> bool:
         """Tell whether the motor must be taken as energised: commanded, or not let go yet."""
         if self.phase >= LINE:

@@ -138,7 +138,10 @@ class Control:
         return self.both_ms >= BOTH_MS
 
     def _ends_compared(self, dt_ms: int, c: int, fault: int) -> int:
-        """Compare end and path while exactly one direction is actuated."""
+        """Compare end and path while exactly one direction is actuated.
+
+        fault: what the control itself showed; the ends are upstream of it.
+        """
         if not c & RAISE_OFF and c & LOWER_OFF:
             path = c & RAISE_PATH
             end = c & TOP_END
@@ -162,7 +165,7 @@ class Control:
                 self.disagree_ms += dt_ms
                 if self.disagree_ms > END_DISAGREES_MS:
                     self.disagree_ms = END_DISAGREES_MS
-                    return self._upstream(fault, disagrees)
+                    return disagrees
             return fault
         self.disagree_ms = 0
         if not end:
@@ -172,7 +175,7 @@ class Control:
         if self.halfway_ms < HALFWAY_MS:
             self.halfway_ms += dt_ms
         if doubted and self.new_demand and self.halfway_ms >= END_DOUBTED_MS:
-            return self._upstream(fault, disagrees)
+            return disagrees
         return fault
 
     def _doubt(self, disagrees: int, doubted: int) -> None:
@@ -180,11 +183,6 @@ class Control:
             self.top_doubted = doubted
         else:
             self.bottom_doubted = doubted
-
-    def _upstream(self, fault: int, other: int) -> int:
-        if fault and fault < other:
-            return fault
-        return other
 
     def travel_ended(self) -> None:
         """Note that a travel ended: what is actuated now is no new demand."""
