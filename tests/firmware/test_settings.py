@@ -1,0 +1,67 @@
+"""Settings: every wrong value is refused with one sentence that names it."""
+
+import pytest
+
+from leafwinch.settings import (
+    BUCKETS,
+    ORDER_RULES,
+    SCHEMA,
+    SETTING_NAMES,
+    Settings,
+    check_order,
+    settings_from,
+)
+
+
+def test_names_left_out_take_the_default() -> None:
+    settings = settings_from({"trip_ms": 80})
+    for name, _unit, _lowest, _highest, default, _meaning in SCHEMA:
+        assert getattr(settings, name) == (80 if name == "trip_ms" else default)
+
+
+@pytest.mark.parametrize("row", SCHEMA, ids=SETTING_NAMES)
+def test_range_of_each_setting(row: tuple[str, str, int, int, int, str]) -> None:
+    name, unit, lowest, highest, default, meaning = row
+    assert lowest <= default <= highest
+    assert meaning
+    assert unit
+    for value in (lowest - 1, highest + 1):
+        sentence = f"settings.{name} is {value}, allowed are {lowest} to {highest} {unit}"
+        with pytest.raises(ValueError, match=sentence):
+            settings_from({name: value})
+
+
+@pytest.mark.parametrize("value", [1.5, "5", None, True])
+def test_only_whole_numbers(value: object) -> None:
+    with pytest.raises(ValueError, match=r"settings\.pull_ms must be a whole number of ms"):
+        settings_from({"pull_ms": value})  # type: ignore[dict-item]
+
+
+def test_unknown_name() -> None:
+    with pytest.raises(ValueError, match=r"settings\.pul_ms is unknown"):
+        settings_from({"pul_ms": 60})
+
+
+@pytest.mark.parametrize("rule", ORDER_RULES, ids=lambda rule: f"{rule[0]} < {rule[1]}")
+def test_order_rules(rule: tuple[str, str, str]) -> None:
+    left, right, sentence = rule
+    settings = Settings()
+    setattr(settings, left, getattr(settings, right))
+    with pytest.raises(ValueError, match=f"settings.{left} is .* and settings"):
+        check_order(settings)
+    assert sentence
+
+
+def test_defaults_are_in_order() -> None:
+    check_order(Settings())
+
+
+def test_all_settings_are_attributes_and_the_envelope_has_its_buckets() -> None:
+    settings = Settings()
+    assert set(vars(settings)) - set(SETTING_NAMES) == {
+        "raise_low_ma",
+        "raise_high_ma",
+        "lower_low_ma",
+        "lower_high_ma",
+    }
+    assert len(settings.raise_low_ma) == BUCKETS

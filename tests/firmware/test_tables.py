@@ -1,0 +1,80 @@
+"""The tables agree with each other and with the words people read."""
+
+from leafwinch import faults, signals, states
+from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
+from leafwinch.settings import SCHEMA
+
+
+def numbers(module: object, prefix: str) -> dict[str, int]:
+    return {
+        name[len(prefix) :].lower(): value
+        for name, value in vars(module).items()
+        if name.startswith(prefix) and type(value) is int
+    }
+
+
+def test_fault_numbers_are_the_rows() -> None:
+    for index, row in enumerate(faults.FAULTS):
+        assert vars(faults)[row[0].upper()] == index + 1
+    assert faults.NO_FAULT == 0
+
+
+def test_lamp_codes_are_unique_and_countable() -> None:
+    codes = [(row[2], row[3]) for row in faults.FAULTS]
+    assert len(set(codes)) == len(codes)
+    assert all(1 <= group <= 9 and 1 <= item <= 6 for group, item in codes)
+
+
+def test_severity() -> None:
+    assert faults.is_serious(faults.TRAVEL_LATE)
+    assert not faults.is_serious(faults.STOP_ACTUATED)
+    assert {row[1] for row in faults.FAULTS} == {faults.ORDINARY, faults.SERIOUS}
+
+
+def test_every_held_bit_has_a_name_in_order() -> None:
+    bits = numbers(states, "HELD_")
+    assert len(bits) == len(states.HELD_REASONS)
+    for index, row in enumerate(states.HELD_REASONS):
+        assert bits[row[0]] == 1 << index
+        assert row[1]
+
+
+def test_numbered_rows() -> None:
+    for prefix, rows in (
+        ("REFUSED_", states.REFUSALS),
+        ("ENDED_", states.ENDINGS),
+        ("WARN_", states.WARNINGS),
+    ):
+        assert sorted(numbers(states, prefix).values()) == list(range(len(rows)))
+        assert all(row[1] for row in rows)
+        assert len({row[0] for row in rows}) == len(rows)
+
+
+def test_state_names_and_transitions() -> None:
+    for index, name in enumerate(states.STATE_NAMES):
+        assert vars(states)[name.upper()] == index
+    assert len(states.ALLOWED) == len(states.STATE_NAMES)
+    # A fault leaves to held only; a travel starts from idle only.
+    assert states.ALLOWED[states.FAULT] == 1 << states.HELD
+    for state, allowed in enumerate(states.ALLOWED):
+        starts = allowed & (1 << states.RAISING | 1 << states.LOWERING)
+        assert bool(starts) == (state == states.IDLE)
+
+
+def test_signals_have_one_bit_each() -> None:
+    for index, name in enumerate(signals.CONTACT_NAMES):
+        assert vars(signals)[name.upper()] == 1 << index
+    assert (1 << len(signals.CONTACT_NAMES)) - 1 == signals.ALL_CONTACTS
+    for index, name in enumerate(signals.OUTPUT_NAMES):
+        assert vars(signals)["OUT_" + name.upper()] == 1 << index
+
+
+def test_requirements_are_numbered_and_their_limits_are_the_settings_limits() -> None:
+    assert [row[0] for row in REQUIREMENTS] == [f"R{number}" for number in range(1, 12)]
+    pause = next(row for row in SCHEMA if row[0] == "pause_ms")
+    assert pause[2] == R3_PAUSE_MS
+    assert R9_HUNG_OFF_MS < R1_OFF_MS
+    limits = {row[0]: row[2] for row in REQUIREMENTS}
+    assert limits["R1"].startswith(f"{R1_OFF_MS} ms")
+    assert limits["R3"] == f"{R3_PAUSE_MS} ms"
+    assert limits["R9"] == f"{R9_HUNG_OFF_MS} ms"
