@@ -381,6 +381,7 @@ class Bench:
             o.raise_pulled = self.raising.mains
             o.lower_pulled = self.lowering.mains
         o.brake_set = plant.brake_set
+        o.brake_fed = self.brake_on
         o.current_a = plant.current_a
         o.motor_rad_s = plant.motor_rad_s
         o.angle_deg = plant.angle_rad * 57.29577951308232

@@ -6,7 +6,7 @@ class Observation:
 
     The `*_any` fields cover every millisecond of the step, the others its end. `asked`
     is the direction in which the control is physically actuated (any departure from the
-    middle counts); `seen_asked` the direction the firmware sees.
+    middle counts). `brake_fed` tells whether the brake's coil holds it off.
     """
 
     __slots__ = (
@@ -15,6 +15,7 @@ class Observation:
         "board_on",
         "both_pulled_any",
         "bottom_actuated",
+        "brake_fed",
         "brake_set",
         "buffer_force_n",
         "contacts",
@@ -64,6 +65,7 @@ class Observation:
         self.line_pulled = False
         self.raise_pulled = False
         self.lower_pulled = False
+        self.brake_fed = False
         self.brake_set = True
         self.current_a = 0.0
         self.motor_rad_s = 0.0

@@ -11,8 +11,10 @@ if TYPE_CHECKING:
 
 
 class Operator:
-    """Plays one script. `index` and `t_ms` are its whole state; `given_up` lists the steps
-    whose condition did not come true in time.
+    """Plays one script.
+
+    `index` and `t_ms` are its whole state; `given_up` lists the steps whose condition did
+    not come true in time.
     """
 
     __slots__ = ("given_up", "index", "script", "t_ms")
@@ -72,6 +74,8 @@ class Operator:
         bench.hands_moved()
 
     def _is_true(self, bench: "Bench", condition: str) -> bool:
+        if bench.board is None and condition in ("idle", "held", "fault"):
+            condition = "stopped"  # without a lamp a person waits for standstill
         if condition == "idle":
             return bench.state() == IDLE
         if condition == "held":

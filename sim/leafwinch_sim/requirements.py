@@ -1,0 +1,202 @@
+"""The requirements as monitors: one implementation for bench, campaign and recorded traces.
+
+R6 and R11 are judged over many runs: R6 on what R1, R2 and R4 say while a defect is
+present (`started_alone`), R11 by listing what only gravity did.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from leafwinch.requirement_limits import REQUIREMENTS
+from leafwinch.settings import settings_from
+from leafwinch_sim.board import STEP_MS
+from leafwinch_sim.observation import Observation
+from leafwinch_sim.requirements_motion import CALM_MS, Motion
+from leafwinch_sim.requirements_starts import Latch, Starts
+from leafwinch_sim.requirements_times import Times
+from leafwinch_sim.site_schema import Site
+from leafwinch_wiring.netlist import Netlist
+
+NAMES = tuple(row[0] for row in REQUIREMENTS)
+WITHOUT_CONTROLLER = ("R1", "R2", "R6", "R10", "R11")
+ACTIVE_AFTER_MS = CALM_MS + 1500  # everything that follows a stop is over by then
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """One requirement's first break: when, and what happened in words."""
+
+    t_ms: int
+    text: str
+
+
+class Monitors:
+    """Judges every step of a run.
+
+    Args:
+        site: gives buffer, slack, dead wraps, budget and trip levels.
+        net: tells whether there is a controller; without one only R1, R2, R6, R10 and
+            R11 are judged (`judged`).
+
+    `broken` holds the first break of each requirement. An end passed or a deck that
+    moves with everything off for half a second appears there as R11.
+    """
+
+    __slots__ = (
+        "_key",
+        "_t_ms",
+        "active_ms",
+        "broken",
+        "controlled",
+        "judged",
+        "latch",
+        "motion",
+        "parts",
+        "starts",
+        "steady_all_ms",
+        "steady_ms",
+        "times",
+    )
+
+    def __init__(self, site: Site, net: Netlist) -> None:
+        self.motion = Motion(site)
+        self.starts = Starts()
+        self.latch = Latch()
+        self.times = Times(settings_from(site.settings))
+        self.parts = (self.motion, self.starts, self.latch, self.times)
+        self.controlled = net.has_controller
+        self.judged = NAMES if net.has_controller else WITHOUT_CONTROLLER
+        self.broken: dict[str, Broken] = {}
+        self.active_ms = 0  # left until a machine at rest needs no look any more
+        self.steady_all_ms = 0  # while the motor runs steadily nothing happens for so long
+        self.steady_ms = 0  # and so much of it is left
+        self._t_ms = 0
+        self._key: tuple[Any, ...] = ()
+
+    def step(self, o: Observation) -> None:
+        """Judge one step of 5 ms."""
+        fed = o.powered_any
+        motion = self.motion
+        if (
+            o.rope_out_m > motion.longest_m
+            or o.drum_turns < motion.dead_wraps
+            or o.buffer_force_n > motion.rated_n
+        ):
+            self._t_ms = o.t_ms
+            motion.ends(o, self._report)
+        key = (
+            fed,
+            o.asked,
+            o.contacts,
+            o.fault,
+            o.board_on,
+            o.hung,
+            o.top_actuated,
+            o.bottom_actuated,
+        )
+        if key != self._key:
+            self._key = key
+            self.active_ms = ACTIVE_AFTER_MS
+        elif fed:
+            level_a = self.times.level_a
+            if self.steady_ms and -level_a < o.current_a < level_a and not o.both_pulled_any:
+                self.steady_ms -= STEP_MS
+                return
+            self.active_ms = ACTIVE_AFTER_MS
+        elif not self.active_ms and o.free_end_m == motion.rest_m and not self.latch.press_ms:
+            return
+        self._judge(o, fed)
+
+    def _judge(self, o: Observation, fed: int) -> None:
+        if self.steady_all_ms:
+            self._catch_up()
+        self._t_ms = o.t_ms
+        report = self._report
+        self.motion.step(o, fed, report)
+        if self.active_ms:
+            self.active_ms -= STEP_MS
+        if not self.controlled:
+            if fed and self.motion.quiet():
+                self.steady_all_ms = self.steady_ms = ACTIVE_AFTER_MS
+            return
+        self.starts.step(o, fed, report)
+        self.times.step(o, fed, report)
+        self.latch.step(o, report)
+        if fed and self.motion.quiet() and not self.latch.press_ms:
+            self.steady_all_ms = self.steady_ms = self.times.steady_ms(o)
+
+    def _catch_up(self) -> None:
+        """Enter the steps skipped while the motor ran steadily into every account."""
+        skipped_ms = self.steady_all_ms - self.steady_ms
+        self.steady_all_ms = self.steady_ms = 0
+        self.times.skip(skipped_ms)
+        self.starts.skip(skipped_ms)
+
+    def _report(self, name: str, text: str) -> None:
+        if name not in self.broken and name in self.judged:
+            self.broken[name] = Broken(self._t_ms, text)
+
+    def finish(self, t_ms: int, given_up: Iterable[int], unexpected: Iterable[str] = ()) -> None:
+        """Close a run with nothing wrong: R10 for what was given up, R5 for a wrong cause.
+
+        given_up: script steps whose condition did not come true. unexpected: sentences of
+        steps that ended with another fault than the one they expect. Call it only for a
+        run, or a phase after mending, in which no defect is present.
+        """
+        self._t_ms = t_ms
+        for index in given_up:
+            self._report("R10", f"step {index + 1} of the script waited in vain")
+        for sentence in unexpected:
+            self._report("R5", sentence)
+
+    def started_alone(self) -> bool:
+        """Tell whether R6's first half fails: a start, or going on, that nobody asked for."""
+        return "R1" in self.broken or "R2" in self.broken or "R4" in self.broken
+
+    @property
+    def worst_overrun_mm(self) -> float:
+        """Longest way of the free end from release to standstill so far."""
+        return self.motion.worst_overrun_mm
+
+    @property
+    def worst_rope_overrun_mm(self) -> float:
+        """The same in mm of rope."""
+        return self.motion.worst_rope_overrun_mm
+
+    @property
+    def worst_stop_mm(self) -> float:
+        """Longest way of the free end from any stop (also limit, final, stop) to standstill."""
+        return self.motion.worst_stop_mm
+
+    @property
+    def worst_reaction_ms(self) -> int:
+        """Longest time from release, limit, stop or final to no current and brake set."""
+        return self.motion.worst_reaction_ms
+
+    @property
+    def worst_drop_mm(self) -> float:
+        """Longest way of the free end with everything off and the coasting over."""
+        return self.motion.worst_drop_mm
+
+    def snapshot(self) -> tuple[Any, ...]:
+        """Return the whole state as a flat tuple."""
+        values = [getattr(part, name) for part in self.parts for name in part.FIELDS]
+        return (
+            *values,
+            self.active_ms,
+            self.steady_all_ms,
+            self.steady_ms,
+            self._key,
+            tuple(self.broken.items()),
+        )
+
+    def restore(self, state: tuple[Any, ...]) -> None:
+        """Take over a state from snapshot()."""
+        index = 0
+        for part in self.parts:
+            for name in part.FIELDS:
+                setattr(part, name, state[index])
+                index += 1
+        self.active_ms, self.steady_all_ms, self.steady_ms, self._key, broken = state[index:]
+        self.broken = dict(broken)
