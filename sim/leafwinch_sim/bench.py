@@ -6,30 +6,29 @@ against each other.
 """
 
 import math
-from typing import Any
 
-from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
-from leafwinch.signals import OUT_LOWER, OUT_RAISE, OUTPUT_NAMES
 from leafwinch_sim.bench_defects import Defect, action_present, carry_out, take_away
 from leafwinch_sim.bench_layout import (
+    Layout,
     armatures_of,
     brake_coil_index,
     control_of,
     hands_of,
+    limit_rule,
     limits_of,
 )
-from leafwinch_sim.board import STEP_MS, Board, ControllerLike, CurrentSensor, MakeController
+from leafwinch_sim.bench_state import MASK, BenchState, restore_to, snapshot_of
+from leafwinch_sim.board import STEP_MS, Board, CurrentSensor, MakeController
 from leafwinch_sim.chatter import noise, noise_ratio
+from leafwinch_sim.controllers import cold_record, python_controller
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.operator import Operator
 from leafwinch_sim.plant import Plant
 from leafwinch_sim.scripts import Script
-from leafwinch_sim.site_schema import Limit, Site
+from leafwinch_sim.site_schema import Site
 from leafwinch_sim.spread import NOMINAL, Spread, spread_site
-from leafwinch_sim.switches import Lever
+from leafwinch_sim.switches import Lever, Switch
 from leafwinch_wiring.defect_types import WiringDefect
-from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit, Solution
 
@@ -38,33 +37,7 @@ FED_RATIO = 0.7  # the control supply runs while it is fed with at least this
 POWERED_RATIO = 0.05  # a winding with less of its voltage counts as off
 NOISE_CHANNEL = 900
 INTERMITTENT_CHANNEL = 901
-
-
-def python_controller(site: Site) -> MakeController:
-    """Return a maker of the firmware's controller in this interpreter.
-
-    Raises:
-        BadInput: one sentence for settings that the firmware's schema refuses.
-    """
-    try:
-        settings = settings_from(site.settings)
-    except ValueError as error:
-        raise BadInput(f"{site.name}: {error}.") from None
-
-    def make(kept: tuple[int, ...] | None, boot: int) -> ControllerLike:
-        return Controller(settings, kept, boot)
-
-    return make
-
-
-def cold_record(make: MakeController) -> tuple[int, ...]:
-    """Return the record of a commissioned board at rest with a cold motor."""
-    from leafwinch.kept import KEPT_NAMES
-
-    record = list(make(None, 0).record())
-    for name in ("thermal_level", "blocked_ms", "duty_ms100"):
-        record[KEPT_NAMES.index(name)] = 0
-    return tuple(record)
+LOOSE_MS = 23  # an intermittent contact may change its mind so often
 
 
 class Bench:
@@ -113,6 +86,7 @@ class Bench:
         self.mask_log: list[tuple[int, int]] | None = None  # set to a list: (t_ms, mask) solved
         self.circuits: dict[tuple[WiringDefect, ...], Circuit] = {(): Circuit(net)}
         self.circuit = self.circuits[()]
+        self.solved = self.circuit  # the network of the present answer
         self.other_circuit: Circuit | None = None  # while a contact is intermittent
         self.intermittent = False
         self.pump_static_high = False
@@ -127,8 +101,11 @@ class Bench:
         self.observation = Observation()
         if script.starts_at == "top":
             self._start_at_top()
-        self.mask = -1
+        self.mask = -1  # elements closed in the network's present answer; -1: none yet
+        self.contact_mask = 0  # the same without the board's drivers
+        self.calm = False
         self.sol: Solution
+        self.ratios: tuple[float, ...] = ()
         self.windings: tuple[float, ...] = ()
         self._compose()
 
@@ -136,40 +113,26 @@ class Bench:
 
     def _take_layout(self) -> None:
         """Look up once which bits the loop needs."""
-        net = self.net
-        self.driver_bits: list[tuple[int, int]] = []
-        self.line_bit = 0
-        self.supply_bit = 0
-        for bit, element in enumerate(net.elements):
-            if element.role == "driver":
-                output = 1 << OUTPUT_NAMES.index(element.signal)
-                if element.signal == "line_pulse":
-                    self.line_bit = 1 << bit
-                else:
-                    self.driver_bits.append((output, 1 << bit))
-            elif element.role == "supply" and net.parts[element.part].kind == "control_supply":
-                self.supply_bit = 1 << bit
-        self.fixed_mask = sum(
-            1 << bit
-            for bit, element in enumerate(net.elements)
-            if element.closed_at_rest and element.role in ("protect", "supply")
-        )
-        holdups = [p.source.holdup_ms for p in net.parts.values() if p.source and p.source.fed_by]
-        self.holdup_ms = holdups[0] if holdups else 0.0
-        self.brake_index = brake_coil_index(net)
-        self.brake_coil = net.coils[self.brake_index]
+        self.layout = Layout(self.net)
+        self.line_bit = self.layout.line_bit
+        self.supply_bit = self.layout.supply_bit
+        self.signal_mask = self.layout.signal_mask
+        self.driver_mask = self.layout.driver_mask
+        self.fixed_mask = self.layout.fixed_mask
+        self.holdup_ms = self.layout.holdup_ms
+        self.brake_index = brake_coil_index(self.net)
+        self.brake_coil = self.net.coils[self.brake_index]
         by_name = {armature.coil.name: armature for armature in self.armatures}
         self.line = by_name.get("QA0")
         self.raising = by_name.get("QA1")
         self.lowering = by_name.get("QA2")
-        limits: dict[str, Limit | None] = {
-            "top_end": self.site.limits.top_end,
-            "bottom_end": self.site.limits.bottom_end,
-            "top_final": self.site.limits.top_final,
-            "bottom_final": self.site.limits.bottom_final,
-            "slack_rope": self.site.limits.slack_rope,
-        }
-        self.limit_rules = [(n, limits[n], s) for n, s in self.limits.items()]
+        limits = self.site.limits
+        self.limit_rules = [(n, limit_rule(getattr(limits, n)), s) for n, s in self.limits.items()]
+        self.switches: tuple[Switch, ...] = (
+            *[switch for switch, _, _ in self.control],
+            *self.hand_switches.values(),
+            *self.limits.values(),
+        )
 
     def _start_at_top(self) -> None:
         self.plant.place(math.radians(self.site.limits.top_end.at + 0.2))
@@ -188,6 +151,7 @@ class Bench:
 
     def hands_moved(self) -> None:
         """Note that the operator changed something: the next step runs ms by ms."""
+        self.calm = False
         self.mask = -1
 
     # --- one step --------------------------------------------------------------------
@@ -198,9 +162,10 @@ class Bench:
         observation = self.observation
         observation.both_pulled_any = False
         observation.powered_any = 0
-        if self.mask >= 0 and self._quiet():
-            self.plant.step(float(STEP_MS), self.windings, self.brake_on)
-            self._move_limits()
+        if self._quiet():
+            self.plant.step(5.0, self.windings, self.brake_on)
+            if self.plant.moving:
+                self._move_limits()
             if self.board is not None:
                 self.board.edge_ms += STEP_MS
             self.t_ms += STEP_MS
@@ -215,29 +180,32 @@ class Bench:
         if board is not None:
             before = board.outputs
             board.run(self.t_ms, self.sol.inputs, current_ma, self.sol.supply_mv)
-            if board.outputs != before:
-                self._compose()
+            if board.outputs != before or self.intermittent:
+                self._drive()
         self._observe(current_ma)
         return observation
 
     def _quiet(self) -> bool:
-        """Tell whether no contact, coil, lever, pump or supply moves within this step."""
-        if not self.lever.resting() or self.intermittent or self.trip_ms or self.unfed_ms:
+        """Tell whether no contact, coil, lever, pump or supply moves within this step.
+
+        Once found so it stays so until the operator, a limit or the network changes.
+        """
+        if self.board is not None and not self.board.pump_settled():
             return False
-        board = self.board
-        if board is not None and not board.pump_settled():
+        if self.intermittent and self._chosen(self.t_ms + STEP_MS) is not self.solved:
+            return False
+        if not self.calm:
+            self.calm = self._calm_now()
+        return self.calm
+
+    def _calm_now(self) -> bool:
+        if self.mask < 0 or not self.lever.resting() or self.trip_ms or self.unfed_ms:
             return False
         ratios = self.sol.coil_ratio
         for armature in self.armatures:
             if not armature.settled(ratios[armature.coil_index]):
                 return False
-        for switch in self.limits.values():
-            if switch.t_ms < switch.settle_ms:
-                return False
-        for switch, _, _ in self.control:
-            if switch.t_ms < switch.settle_ms:
-                return False
-        return all(s.t_ms >= s.settle_ms for s in self.hand_switches.values())
+        return all(switch.t_ms >= switch.settle_ms for switch in self.switches)
 
     def _millisecond(self) -> None:
         self.t_ms += 1
@@ -269,14 +237,22 @@ class Bench:
     def _move_limits(self) -> None:
         plant = self.plant
         hands = self.hands
-        for name, limit, switch in self.limit_rules:
-            if limit is None:
+        sensed = (plant.sensed("leaf_angle"), plant.drum_turns, plant.slack_m * 1000.0)
+        for name, rule, switch in self.limit_rules:
+            if rule is None:
                 actuated = False
             else:
-                shift = self.limit_shift.get(name, 0.0) if self.limit_shift else 0.0
-                sensed = plant.sensed(limit.senses) - shift
-                actuated = limit.is_actuated(sensed, switch.actuated)
-            switch.move(actuated or (name in hands and hands[name]))
+                kind, sign, at, differential = rule
+                past = (sensed[kind] - at) * sign
+                if self.limit_shift:
+                    past -= self.limit_shift.get(name, 0.0)
+                # Snap action: between operating and reset point it stays as it was.
+                actuated = past >= 0.0 or (switch.actuated and past > -differential)
+            if hands.get(name):
+                actuated = True
+            if switch.t_ms < switch.settle_ms or actuated != switch.actuated:
+                switch.move(actuated)
+                self.calm = False
 
     def _protect(self) -> None:
         """Open what a short or an overload opens, and follow the control supply's feed."""
@@ -297,40 +273,42 @@ class Bench:
             self.unfed_ms = 0
 
     def _compose(self) -> None:
-        """Collect which elements are closed and solve the network if that changed."""
+        """Collect which contacts are closed, add the drivers and solve the network."""
         t_ms = self.t_ms
         mask = self.fixed_mask & ~self.tripped
         if self.unfed_ms > self.holdup_ms:
             mask &= ~self.supply_bit
-        for switch, _, _ in self.control:
-            mask |= switch.bits(t_ms)
-        for switch in self.hand_switches.values():
-            mask |= switch.bits(t_ms)
-        for switch in self.limits.values():
+        for switch in self.switches:
             mask |= switch.bits(t_ms)
         for armature in self.armatures:
             mask |= armature.bits()
+        self.contact_mask = mask
+        self._drive()
+
+    def _drive(self) -> None:
+        """Add the drivers to the contacts and solve the network if anything changed."""
+        mask = self.contact_mask
         board = self.board
         if board is not None:
-            outputs = board.outputs
-            for output, bit in self.driver_bits:
-                if outputs & output:
-                    mask |= bit
+            mask |= self.driver_mask[board.outputs]
             if board.pump_passes(self.pump_static_high, self.pump_static_low):
                 mask |= self.line_bit
-        if mask == self.mask and not self.intermittent:
+        circuit = self._chosen(self.t_ms) if self.intermittent else self.circuit
+        if mask == self.mask and circuit is self.solved:
             return
+        # Lamps and buzzer move nothing, so their changes leave the bench as calm as it was.
+        if (mask ^ self.mask) & ~self.signal_mask or circuit is not self.solved:
+            self.calm = False
         self.mask = mask
+        self.solved = circuit
         if self.mask_log is not None:
-            self.mask_log.append((t_ms, mask))
-        circuit = self.circuit
-        if (
-            self.other_circuit is not None
-            and noise(self.seed, INTERMITTENT_CHANNEL, t_ms // 23) & 1
-        ):
-            circuit = self.other_circuit
+            self.mask_log.append((self.t_ms, mask))
         sol = circuit.solve(mask)
         self.sol = sol
+        trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < FED_RATIO
+        if sol.coil_ratio != self.ratios or trips:
+            self.calm = False
+        self.ratios = sol.coil_ratio
         supply = self.spread.supply
         self.windings = tuple(
             [w * supply if w > POWERED_RATIO or w < -POWERED_RATIO else 0.0 for w in sol.windings]
@@ -338,6 +316,13 @@ class Bench:
         ratio = sol.coil_ratio[self.brake_index] * supply
         coil = self.brake_coil
         self.brake_on = ratio >= (coil.drop_out if self.brake_on else coil.pull_in)
+
+    def _chosen(self, t_ms: int) -> Circuit:
+        """Return the network in force, which an intermittent contact changes now and then."""
+        other = self.other_circuit
+        if other is not None and noise(self.seed, INTERMITTENT_CHANNEL, t_ms // LOOSE_MS) & 1:
+            return other
+        return self.circuit
 
     def powered_way(self) -> int:
         """Return the direction in which the motor is fed: 1, -1, 0, or 2 for fed without one.
@@ -441,6 +426,7 @@ class Bench:
         self.circuit = self._circuit(steady)
         self.intermittent = len(steady) != len(wiring)
         self.other_circuit = self._circuit(wiring) if self.intermittent else None
+        self.calm = False
         self.mask = -1
 
     def _circuit(self, defects: tuple[WiringDefect, ...]) -> Circuit:
@@ -450,89 +436,15 @@ class Bench:
 
     # --- snapshots ---------------------------------------------------------------------
 
-    def snapshot(self) -> tuple[Any, ...]:
+    def snapshot(self) -> BenchState:
         """Return the whole state; restore it on this bench or on one built alike."""
-        return (
-            self.defects,
-            self.waiting,
-            self.t_ms,
-            self.mask,
-            self.tripped,
-            self.trip_ms,
-            self.unfed_ms,
-            self.brake_on,
-            self.lever.position,
-            self.lever.target,
-            self.lever.tied,
-            tuple(self.hands.items()),
-            tuple(self.limit_shift.items()),
-            tuple([(s.actuated, s.t_ms, s.lost, s.jammed) for s in self._switches()]),
-            tuple([(a.on, a.t_ms, a.mains, a.mirror) for a in self.armatures]),
-            self.plant.snapshot(),
-            self.board.snapshot() if self.board is not None else (),
-            self.sensor.ring,
-            self.operator.snapshot(),
-        )
+        return snapshot_of(self)
 
-    def _switches(self) -> list[Any]:
-        return [
-            *[switch for switch, _, _ in self.control],
-            *self.hand_switches.values(),
-            *self.limits.values(),
-        ]
-
-    def restore(self, state: tuple[Any, ...]) -> None:
+    def restore(self, state: BenchState) -> None:
         """Take over a state from snapshot()."""
-        held = [d for d in self.defects if d not in self.waiting]
-        wanted = [d for d in state[0] if d not in state[1]]
-        for defect in held:
-            if defect not in wanted:
-                take_away(self, defect)
-        self.defects = state[0]
-        self.waiting = state[1]
-        for defect in wanted:
-            if defect not in held:
-                carry_out(self, defect)
-        (
-            _,
-            _,
-            self.t_ms,
-            mask,
-            self.tripped,
-            self.trip_ms,
-            self.unfed_ms,
-            self.brake_on,
-            self.lever.position,
-            self.lever.target,
-            self.lever.tied,
-            hands,
-            shifts,
-            switches,
-            armatures,
-            plant,
-            board,
-            self.sensor.ring,
-            operator,
-        ) = state
-        self.hands = dict(hands)
-        self.limit_shift = dict(shifts)
-        for switch, values in zip(self._switches(), switches, strict=True):
-            switch.actuated, switch.t_ms, switch.lost, switch.jammed = values
-        for armature, values in zip(self.armatures, armatures, strict=True):
-            armature.on, armature.t_ms, armature.mains, armature.mirror = values
-        self.plant.restore(plant)
-        if self.board is not None:
-            self.board.restore(board)
-        self.operator.restore(operator)
+        restore_to(self, state)
         self.refit_circuit()
         brake_on = self.brake_on
         self._compose()
         self.brake_on = brake_on
-        self.mask = mask
-
-
-def outputs_way(outputs: int) -> int:
-    """Return the direction that the outputs command: 1, -1 or 0."""
-    if outputs & OUT_RAISE:
-        return 1
-    return -1 if outputs & OUT_LOWER else 0
+        self.mask = state[MASK]

@@ -137,9 +137,7 @@ def _limit(bench: Bench, defect: PlantDefect, present: bool) -> None:
         switch.jammed = present and switch.actuated
         switch.lost = present and not switch.actuated
     elif defect.kind == "limit_cam_shifted":
-        limit = getattr(bench.site.limits, name)
-        later = defect.amount if limit.operates == "above" else -defect.amount
-        bench.limit_shift[name] = later if present else 0.0
+        bench.limit_shift[name] = defect.amount if present else 0.0
 
 
 def _control(bench: Bench, defect: ControlDefect, present: bool) -> None:

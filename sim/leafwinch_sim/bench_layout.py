@@ -1,10 +1,15 @@
 """Builds the bench's switches and armatures from a netlist: which element moves with what."""
 
+from leafwinch.signals import OUT_BUZZER, OUT_LAMP_RED, OUT_LAMP_WHITE, OUTPUT_NAMES
 from leafwinch_sim.armature import Armature
 from leafwinch_sim.chatter import noise
+from leafwinch_sim.site_schema import Limit
 from leafwinch_sim.spread import Spread
 from leafwinch_sim.switches import Switch
 from leafwinch_wiring.netlist import Netlist
+
+SENSED = ("leaf_angle", "drum_turns", "rope_slack")
+SIGNALS = OUT_LAMP_WHITE | OUT_LAMP_RED | OUT_BUZZER
 
 LIMIT_PARTS = {
     "BG1": "top_end",
@@ -91,3 +96,53 @@ def control_of(net: Netlist, spread: Spread, seed: int) -> tuple[tuple[Switch, i
                 name = f"SF1 {acts}"
                 found.append((Switch(name, contacts, spread.bounce_ms, seed), way, threshold))
     return tuple(found)
+
+
+class Layout:
+    """Which bits of the network's mask the bench's loop needs, looked up once.
+
+    Attributes:
+        line_bit: driver of the line contactor's coil, behind the charge pump.
+        supply_bit: the control supply.
+        signal_mask: drivers of lamps and buzzer.
+        driver_mask: the driver elements that are on, for each output mask.
+        fixed_mask: supplies and protective devices that are closed while nothing tripped.
+        holdup_ms: how long the control supply outlasts its feed.
+    """
+
+    def __init__(self, net: Netlist) -> None:
+        driver_bits: list[tuple[int, int]] = []
+        self.line_bit = 0
+        self.supply_bit = 0
+        self.signal_mask = 0  # drivers of lamps and buzzer
+        for bit, element in enumerate(net.elements):
+            if element.role == "driver":
+                output = 1 << OUTPUT_NAMES.index(element.signal)
+                if element.signal == "line_pulse":
+                    self.line_bit = 1 << bit
+                else:
+                    driver_bits.append((output, 1 << bit))
+                if output & SIGNALS:
+                    self.signal_mask |= 1 << bit
+            elif element.role == "supply" and net.parts[element.part].kind == "control_supply":
+                self.supply_bit = 1 << bit
+        # The driver elements that are on for each output mask.
+        self.driver_mask = tuple(
+            sum(bit for output, bit in driver_bits if outputs & output)
+            for outputs in range(1 << len(OUTPUT_NAMES))
+        )
+        self.fixed_mask = sum(
+            1 << bit
+            for bit, element in enumerate(net.elements)
+            if element.closed_at_rest and element.role in ("protect", "supply")
+        )
+        holdups = [p.source.holdup_ms for p in net.parts.values() if p.source and p.source.fed_by]
+        self.holdup_ms = holdups[0] if holdups else 0.0
+
+
+def limit_rule(limit: Limit | None) -> tuple[int, float, float, float] | None:
+    """Return which quantity a limit senses, its sense, operating point and differential."""
+    if limit is None:
+        return None
+    sign = 1.0 if limit.operates == "above" else -1.0
+    return (SENSED.index(limit.senses), sign, limit.at, limit.reset_differential)

@@ -1,0 +1,314 @@
+"""One defect at one moment: leave the healthy run there and follow until it is settled.
+
+Three things make this quick without changing a verdict. A wiring defect that changes
+no answer of the network is the healthy run until the first one that it changes. A
+branch whose whole state equals the healthy run's at a later snapshot is that run again.
+And a branch is over once a requirement is broken, or the defect was found and the
+machine stands still.
+"""
+
+import bisect
+from dataclasses import dataclass
+
+from leafwinch.fault_texts import FAULT_TEXTS
+from leafwinch.faults import FAULTS
+from leafwinch.states import HELD_REASONS, WARNINGS
+from leafwinch_sim.bench import FED_RATIO, Bench
+from leafwinch_sim.bench_defects import Defect
+from leafwinch_sim.board import BOARD_MIN_MV, STEP_MS
+from leafwinch_sim.nominal import Nominal, StepFacts
+from leafwinch_sim.observation import Observation
+from leafwinch_sim.requirements import Monitors
+from leafwinch_sim.scripts import Script
+from leafwinch_sim.site_schema import Site
+from leafwinch_wiring.defect_types import WiringDefect
+from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.network import Circuit, Solution
+
+SETTLED_MS = 500  # found and standing still so long ends a branch
+DARK_MS = 2000  # a board without power for so long is seen by anybody
+DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
+TAIL_MS = 12_000  # a defect of the machine is followed so long from all moments but the first
+
+BROKEN = "broken"
+FOUND = "found"
+SILENT = "silent"
+DORMANT = "dormant"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How one branch ended.
+
+    Attributes:
+        verdict: BROKEN, FOUND, SILENT (it acted, but nobody noticed) or DORMANT (the rest
+            of the script never used what it weakens).
+        requirement, broken_ms, text: of the first requirement broken.
+        found: in words how it showed itself.
+        reaction_ms, overrun_mm: the worst ones.
+        fault: fault number latched, or 0.
+        run_ms: simulated time that this branch took.
+    """
+
+    verdict: str
+    requirement: str = ""
+    broken_ms: int = 0
+    text: str = ""
+    found: str = ""
+    reaction_ms: int = 0
+    overrun_mm: float = 0.0
+    fault: int = 0
+    run_ms: int = 0
+
+
+class Brancher:
+    """Runs branches of one nominal run; keeps one bench and one set of monitors for all."""
+
+    def __init__(
+        self, site: Site, net: Netlist, script: Script, nominal: Nominal, seed: int
+    ) -> None:
+        self.site = site
+        self.net = net
+        self.nominal = nominal
+        self.bench = Bench(site, net, script, seed)
+        self.monitors = Monitors(site, net)
+        self.healthy = self.bench.circuits[()]
+        self.mask_times = [t_ms for t_ms, _ in nominal.masks]
+        self.distinct = {mask for _, mask in nominal.masks}
+        self.supply_low_mv = site.settings.get("supply_low_mv", 18000)
+
+    def outcomes(self, defect: Defect) -> list[Outcome]:
+        """Return the outcome at every moment of the nominal run, in their order."""
+        self.bench.circuits = {(): self.healthy}
+        differs = self._differences(defect)
+        moments = [t_ms for _, t_ms in self.nominal.moments]
+        found: list[Outcome] = [Outcome(DORMANT)] * len(moments)
+        for index in range(len(moments) - 1, -1, -1):
+            found[index] = self._outcome(defect, differs, moments, index, found)
+        return found
+
+    # --- where a wiring defect changes something ------------------------------------
+
+    def _differences(self, defect: Defect) -> list[int] | None:
+        """Return for each network of the nominal run the next index that the defect changes.
+
+        None for defects that act otherwise than through the network's answers.
+        """
+        if not isinstance(defect, WiringDefect) or defect.arms_on:
+            return None
+        if defect.mechanics not in ("", "intermittent"):
+            return None
+        circuit = Circuit(self.net, (defect,))
+        self.bench.circuits[(defect,)] = circuit
+        changed = {mask for mask in self.distinct if self._differ(circuit, mask)}
+        masks = self.nominal.masks
+        following = [len(masks)] * (len(masks) + 1)
+        for index in range(len(masks) - 1, -1, -1):
+            following[index] = index if masks[index][1] in changed else following[index + 1]
+        return following
+
+    def _differ(self, circuit: Circuit, mask: int) -> bool:
+        """Tell whether anything the bench reads from the network differs."""
+        ours = self.healthy.solve(mask)
+        theirs = circuit.solve(mask)
+        if ours.inputs != theirs.inputs or ours.trip_mask != theirs.trip_mask:
+            return True
+        return self._classes(ours) != self._classes(theirs)
+
+    def _classes(self, sol: Solution) -> tuple[object, ...]:
+        coils = self.net.coils
+        pulled = tuple(
+            (ratio >= coil.pull_in, ratio >= coil.drop_out)
+            for ratio, coil in zip(sol.coil_ratio, coils, strict=True)
+        )
+        # Windings are compared to 1 %; finer differences do not reach the current sensor.
+        windings = tuple(round(ratio, 2) for ratio in sol.windings)
+        supply = (sol.supply_mv >= BOARD_MIN_MV, sol.supply_mv >= self.supply_low_mv)
+        return (pulled, windings, supply, sol.feed_ratio >= FED_RATIO)
+
+    def _first_effect(self, differs: list[int] | None, t_ms: int) -> int | None:
+        """Return when the defect first changes an answer at or after t_ms, or None."""
+        if differs is None:
+            return t_ms
+        index = max(0, bisect.bisect_right(self.mask_times, t_ms) - 1)
+        following = differs[index]
+        if following >= len(self.mask_times):
+            return None
+        return max(t_ms, self.mask_times[following])
+
+    # --- following one branch --------------------------------------------------------
+
+    def _outcome(
+        self,
+        defect: Defect,
+        differs: list[int] | None,
+        moments: list[int],
+        index: int,
+        later: list[Outcome],
+    ) -> Outcome:
+        """Return the outcome from moment `index`, using those of the moments after it."""
+        begin_ms = moments[index]
+        run_ms = 0
+        while True:
+            effect_ms = self._first_effect(differs, begin_ms)
+            if effect_ms is None:
+                return Outcome(DORMANT, run_ms=run_ms)
+            if index + 1 < len(moments) and effect_ms >= moments[index + 1]:
+                return later[index + 1]
+            place = self.nominal.at_or_before(effect_ms)
+            if self.nominal.grid[place] < begin_ms:
+                place = self.nominal.grid.index(begin_ms)
+            full = index == 0 or differs is not None
+            branch = _Branch(self, defect, place, full)
+            rejoined = branch.follow()
+            run_ms += branch.run_ms
+            if rejoined is None:
+                return branch.outcome(run_ms)
+            # The state is the healthy one again, so what follows is known or dormant.
+            begin_ms = self.nominal.grid[rejoined]
+            while index + 1 < len(moments) and moments[index + 1] <= begin_ms:
+                index += 1
+            if moments[index] == begin_ms:
+                return later[index]
+            if differs is None and index + 1 >= len(moments):
+                return branch.outcome(run_ms)
+
+
+class _Branch:
+    """One branch while it runs."""
+
+    def __init__(self, owner: Brancher, defect: Defect, place: int, full: bool) -> None:
+        self.owner = owner
+        self.defect = defect
+        self.place = place
+        self.full = full
+        self.found = ""
+        self.still_ms = 0
+        self.dark_ms = 0
+        self.run_ms = 0
+        self.last: Observation = owner.bench.observation
+
+    def follow(self) -> int | None:
+        """Run until settled; return the index of the snapshot at which it rejoined, or None."""
+        nominal = self.owner.nominal
+        bench = self.owner.bench
+        monitors = self.owner.monitors
+        state, watched = nominal.states[self.place]
+        bench.restore(state)
+        monitors.restore(watched)
+        bench.add_defect(self.defect)
+        # Machine and board defects never rejoin while they act, only the wiring's may.
+        place = self.place + 1
+        begin_ms = bench.t_ms
+        limit_ms = begin_ms + (10**9 if self.full else TAIL_MS)
+        facts = StepFacts()
+        step = bench.operator.index
+        warnings = bench.observation.warnings = self._warnings_of(bench)
+        while not bench.operator.done() and bench.t_ms < limit_ms:
+            if bench.operator.index != step:
+                self._judge_step(step, facts)
+                facts = StepFacts()
+                step = bench.operator.index
+            o = bench.step()
+            self.last = o
+            monitors.step(o)
+            facts.add(o, o.warnings > warnings)
+            if o.warnings != warnings or o.fault:
+                self._judge_now(step, o, o.warnings > warnings)
+                warnings = o.warnings
+            if monitors.broken:
+                break
+            if self._settled(o):
+                break
+            if place < len(nominal.grid) and bench.t_ms >= nominal.grid[place]:
+                if bench.t_ms == nominal.grid[place] and self._rejoined(place):
+                    self.run_ms = bench.t_ms - begin_ms
+                    return place
+                place += 1
+        self.run_ms = bench.t_ms - begin_ms
+        return None
+
+    def _warnings_of(self, bench: Bench) -> int:
+        board = bench.board
+        return board.controller.warnings if board is not None and board.powered else 0
+
+    def _rejoined(self, place: int) -> bool:
+        """Tell whether the whole state is the healthy run's at this snapshot."""
+        if self.found:
+            return False
+        state, watched = self.owner.nominal.states[place]
+        return (
+            self.owner.bench.snapshot()[2:] == state[2:]
+            and self.owner.monitors.snapshot() == watched
+        )
+
+    def _judge_now(self, step: int, o: Observation, warned: bool) -> None:
+        """Note a fault or warning that the healthy run does not show in this step."""
+        if self.found:
+            return
+        known = self._known(step)
+        if o.fault and o.fault not in known.faults:
+            name = FAULTS[o.fault - 1][0].replace("_", " ")
+            self.found = f"fault {o.fault}: {name}"
+        elif warned and o.warning not in known.warnings:
+            self.found = f"warning: {WARNINGS[o.warning][0].replace('_', ' ')}"
+
+    def _known(self, step: int) -> StepFacts:
+        """Return what the healthy run shows in this step and the one before."""
+        steps = self.owner.nominal.steps
+        known = steps[step]
+        if step == 0:
+            return known
+        before = steps[step - 1]
+        return StepFacts(known.faults | before.faults, known.warnings | before.warnings)
+
+    def _judge_step(self, step: int, facts: StepFacts) -> None:
+        """After a step: a travel that the healthy run made and this one refused is noticed."""
+        if self.found:
+            return
+        healthy = self.owner.nominal.steps[step]
+        if healthy.powered_ms >= DENIED_MS and not facts.powered_ms:
+            o = self.last
+            reasons = [
+                words for bit, (_, words) in enumerate(HELD_REASONS) if o.held_reasons >> bit & 1
+            ]
+            self.found = "it does not move: " + (reasons[0] if reasons else "no reaction")
+
+    def _settled(self, o: Observation) -> bool:
+        """Tell whether the defect was noticed and the machine stands still."""
+        if self.owner.bench.board is not None:
+            self.dark_ms = 0 if o.board_on else self.dark_ms + STEP_MS
+            if self.dark_ms >= DARK_MS and not self.found:
+                self.found = "the board is dark: no lamp is lit"
+        if not self.found:
+            return False
+        still = not o.powered_any and not self.owner.bench.plant.moving
+        self.still_ms = self.still_ms + STEP_MS if still else 0
+        return self.still_ms >= SETTLED_MS
+
+    def outcome(self, run_ms: int) -> Outcome:
+        """Return how it ended."""
+        monitors = self.owner.monitors
+        o = self.last
+        reaction_ms = monitors.worst_reaction_ms
+        overrun_mm = monitors.worst_overrun_mm
+        if monitors.broken:
+            name, broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
+            return Outcome(
+                BROKEN,
+                name,
+                broken.t_ms,
+                broken.text,
+                self.found,
+                reaction_ms,
+                overrun_mm,
+                o.fault,
+                run_ms,
+            )
+        verdict = FOUND if self.found else SILENT
+        return Outcome(verdict, "", 0, "", self.found, reaction_ms, overrun_mm, o.fault, run_ms)
+
+
+def fault_words(fault: int) -> str:
+    """Return the meaning of a fault number in a sentence."""
+    return FAULT_TEXTS[fault - 1][0] if fault else ""

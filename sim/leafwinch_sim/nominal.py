@@ -1,0 +1,109 @@
+"""The run with nothing wrong: the timeline that every branch of the campaign leaves."""
+
+import bisect
+from dataclasses import dataclass, field
+from typing import Any
+
+from leafwinch_sim.bench import Bench
+from leafwinch_sim.board import STEP_MS
+from leafwinch_sim.moments import MOMENTS, Situation
+from leafwinch_sim.observation import Observation
+from leafwinch_sim.requirements import Monitors
+from leafwinch_sim.scripts import Script
+from leafwinch_sim.site_schema import Site
+from leafwinch_wiring.netlist import Netlist
+
+GRID_MS = 250  # a snapshot at least so often
+MOMENTS_LEAST = 24
+
+
+@dataclass(slots=True)
+class Nominal:
+    """Snapshots of one healthy run.
+
+    Attributes:
+        grid: bench time in ms of each snapshot, ascending.
+        states: (bench snapshot, monitors snapshot) at those times.
+        moments: (name, t_ms) of each moment, ascending; every one is on the grid.
+        masks: (t_ms, mask) of every network the run solved, ascending.
+        steps: what happened during each step of the script, by its index.
+        end_ms: when the script was over.
+    """
+
+    grid: list[int] = field(default_factory=list)
+    states: list[tuple[Any, ...]] = field(default_factory=list)
+    moments: list[tuple[str, int]] = field(default_factory=list)
+    masks: list[tuple[int, int]] = field(default_factory=list)
+    steps: list["StepFacts"] = field(default_factory=list)
+    end_ms: int = 0
+    broken: dict[str, Any] = field(default_factory=dict)
+
+    def at_or_before(self, t_ms: int) -> int:
+        """Return the index of the last snapshot not later than t_ms."""
+        return bisect.bisect_right(self.grid, t_ms) - 1
+
+
+@dataclass(slots=True)
+class StepFacts:
+    """What one step of the script shows: faults, warnings, and how long the motor was fed."""
+
+    faults: set[int] = field(default_factory=set)
+    warnings: set[int] = field(default_factory=set)
+    powered_ms: int = 0
+
+    def add(self, o: Observation, warned: bool) -> None:
+        """Take in one observation; `warned` tells that a warning has just come."""
+        if o.fault:
+            self.faults.add(o.fault)
+        if warned:
+            self.warnings.add(o.warning)
+        if o.powered_any:
+            self.powered_ms += STEP_MS
+
+
+def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:
+    """Play the script with nothing wrong and keep what branches need."""
+    bench = Bench(site, net, script, seed)
+    bench.mask_log = []
+    monitors = Monitors(site, net)
+    nominal = Nominal()
+    wanted = list(MOMENTS)
+    if bench.board is None:
+        wanted = []
+    _keep(nominal, bench, monitors)
+    if wanted:
+        nominal.moments.append((wanted.pop(0).name, 0))
+    nominal.steps = [StepFacts() for _ in script.steps]
+    warnings = 0
+    while not bench.operator.done():
+        index = bench.operator.index
+        o = bench.step()
+        monitors.step(o)
+        nominal.steps[index].add(o, o.warnings != warnings)
+        warnings = o.warnings
+        found = bool(wanted) and wanted[0].fits(Situation(bench))
+        if found:
+            nominal.moments.append((wanted.pop(0).name, bench.t_ms))
+        if found or bench.t_ms % GRID_MS == 0:
+            _keep(nominal, bench, monitors)
+    nominal.end_ms = bench.t_ms
+    nominal.masks = bench.mask_log
+    nominal.broken = dict(monitors.broken)
+    _fill_up(nominal)
+    return nominal
+
+
+def _keep(nominal: Nominal, bench: Bench, monitors: Monitors) -> None:
+    nominal.grid.append(bench.t_ms)
+    nominal.states.append((bench.snapshot(), monitors.snapshot()))
+
+
+def _fill_up(nominal: Nominal) -> None:
+    """Add evenly spread moments where the wiring knows too few phases (no controller)."""
+    missing = MOMENTS_LEAST - len(nominal.moments)
+    taken = {t_ms for _, t_ms in nominal.moments}
+    for number in range(max(0, missing)):
+        t_ms = nominal.grid[number * (len(nominal.grid) - 1) // max(1, missing)]
+        if t_ms not in taken:
+            nominal.moments.append((f"at {t_ms / 1000:g} s", t_ms))
+    nominal.moments.sort(key=lambda item: item[1])
