@@ -219,3 +219,49 @@ def test_a_defect_of_another_netlist_is_refused() -> None:
         defect = find_defect(load_netlist("reference"), name)
         with pytest.raises(BadInput, match=words):
             Circuit(bare, (defect,))
+
+
+@pytest.mark.parametrize("name", REFERENCES)
+def test_a_stuck_input_reads_its_level_and_leaves_the_others_alone(name: str) -> None:
+    net = load_netlist(name)
+    healthy = Circuit(net)
+    raising = net.actuate(net.rest_mask, "SF1", "raise")
+    for index, signal in enumerate(signals.CONTACT_NAMES):
+        bit = 1 << index
+        for mask in (net.rest_mask, raising, net.rest_mask & ~net.mask_of(["TB1:on"])):
+            inputs = healthy.solve(mask).inputs
+            stuck = [
+                Circuit(net, (find_defect(net, f"KF1.{signal}:stuck-{level}"),)).solve(mask).inputs
+                for level in (0, 1)
+            ]
+            assert stuck == [inputs & ~bit, inputs | bit], signal
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_forced_and_held_elements_stand_as_the_defect_says(name: str) -> None:
+    net = load_netlist(name)
+    for defect in catalogue(net):
+        circuit = Circuit(net, (defect,))
+        for mask in (0, net.rest_mask, (1 << len(net.elements)) - 1):
+            effective = circuit.effective(mask)
+            closed = net.mask_of((*defect.force_closed, *defect.held_closed))
+            opened = net.mask_of((*defect.force_open, *defect.held_open))
+            assert effective & closed == closed, defect.id
+            assert effective & opened == 0, defect.id
+            assert effective & ~(closed | opened) == mask & ~(closed | opened), defect.id
+
+
+def test_any_two_terminals_of_a_small_device_can_touch() -> None:
+    net = load_netlist("reference")
+    joined = {
+        frozenset((net.net_of.get(a, a), net.net_of.get(b, b)))
+        for d in catalogue(net)
+        for a, b, _ in d.links
+    }
+    for ref in ("TB2", "BG1", "SF0"):
+        ends = [net.net_of[f"{ref}:{terminal}"] for terminal in net.parts[ref].terminals]
+        contacts = {
+            frozenset((net.net_of[e.a], net.net_of[e.b])) for e in net.elements if e.part == ref
+        }
+        pairs = {frozenset((a, b)) for a in ends for b in ends if a != b}
+        assert pairs - contacts <= joined, ref
