@@ -4,6 +4,8 @@
 class Brake:
     """Whether the brake grips; its friction torque belongs to the winch.
 
+    `steady` tells that the last update found it where its coil wants it.
+
     Args:
         release_ms: from the coil being energised to the shaft being free.
         set_ms: from the coil being de-energised to the full torque.
@@ -13,6 +15,7 @@ class Brake:
         "is_set",
         "release_ms",
         "set_ms",
+        "steady",
         "stuck_off",
         "stuck_on",
         "timer_ms",
@@ -24,6 +27,7 @@ class Brake:
         self.stuck_on: bool = False
         self.stuck_off: bool = False
         self.is_set: bool = True
+        self.steady: bool = True
         self.timer_ms: float = 0.0
 
     def update(self, dt_ms: float, energised: bool) -> None:
@@ -33,7 +37,8 @@ class Brake:
             released = False
         elif self.stuck_off:
             released = True
-        if released != self.is_set:
+        self.steady = released != self.is_set
+        if self.steady:
             self.timer_ms = 0.0
             return
         self.timer_ms += dt_ms

@@ -200,7 +200,7 @@ class Plant:
             not was_moving
             and winch.supply_steady
             and not brake_energised
-            and winch.brake.timer_ms == 0.0
+            and winch.brake.steady
             and not self.moving
         )
 

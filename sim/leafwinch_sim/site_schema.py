@@ -156,6 +156,14 @@ class Limit(_Part):
                     raise ValueError(f"key '{key}': {error}") from None
         return read
 
+    @model_validator(mode="after")
+    def _check_angle(self) -> Self:
+        if self.senses == "leaf_angle" and not 0 < self.at < 90:
+            raise ValueError(
+                f"at is {self.at:g} degrees, but allowed is more than 0 to less than 90"
+            )
+        return self
+
     def is_actuated(self, sensed: float, before: bool) -> bool:
         """Return whether the switch is actuated, given whether it was before.
 

@@ -29,13 +29,13 @@ def drive(plant: Plant, direction: int, steps: int, dt_ms: float = 1.0) -> None:
         plant.step(dt_ms, command, direction != 0)
 
 
-def travel(plant: Plant, direction: int, longest_ms: int = 60_000) -> int:
+def travel(plant: Plant, direction: int, dt_ms: int = 1, longest_ms: int = 60_000) -> int:
     """Drive until the working limit of that direction operates; return the ms it took."""
     limits = plant.site.limits
     limit = limits.top_end if direction > 0 else limits.bottom_end
     command = windings(plant.site, direction)
-    for elapsed_ms in range(longest_ms):
+    for elapsed_ms in range(0, longest_ms, dt_ms):
         if limit.is_actuated(plant.sensed(limit.senses), False):
             return elapsed_ms
-        plant.step(1.0, command, True)
+        plant.step(dt_ms, command, True)
     raise AssertionError(f"no end reached within {longest_ms} ms")
