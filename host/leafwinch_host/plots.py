@@ -19,8 +19,6 @@ from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch.states import FAULT, HELD, IDLE, LOWERING, RAISING, STATE_NAMES
 from leafwinch_host.files import write_bytes
 
-PLOT_ENDINGS = (".svg", ".png")
-
 # Colours that stay apart for every kind of colour vision (after Okabe and Ito, 2008).
 INK = "#22303c"
 QUIET = "#8a97a3"
@@ -128,7 +126,17 @@ def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
     strips.set_xlabel("time, s")
     _number_events(state, shown)
     _write_events(words, shown, len(notes.events))
+    _freeze_layout(figure)
     return figure
+
+
+def _freeze_layout(figure: Figure) -> None:
+    """Round the places of all axes, because the layout solver varies in the last digits."""
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    for axes in figure.axes:
+        box = axes.get_position()
+        axes.set_position(tuple(round(edge, 4) for edge in box.bounds))
 
 
 def runs_of(values: Bits) -> list[tuple[int, int, int]]:
@@ -285,7 +293,10 @@ def _pick_events(events: Sequence[tuple[float, str]]) -> list[tuple[float, str]]
 
 def _number_events(axes: Axes, shown: Sequence[tuple[float, str]]) -> None:
     """Put the number of each event above its line, on two levels so that close ones stay apart."""
+    first_s, last_s = axes.get_xlim()
     for number, (at_s, _) in enumerate(shown, start=1):
+        if not first_s <= at_s <= last_s:
+            continue
         axes.annotate(
             str(number),
             (at_s, 1.0),
