@@ -2,28 +2,32 @@
 
 from typing import TYPE_CHECKING
 
-from leafwinch.states import FAULT, HELD, IDLE
+from leafwinch.faults import FAULTS
+from leafwinch.states import FAULT, HELD, IDLE, STATE_NAMES
 from leafwinch_sim.scripts import Script, Step
 from leafwinch_sim.switches import Lever
 
 if TYPE_CHECKING:
     from leafwinch_sim.bench import Bench
 
+OperatorState = tuple[int, int, tuple[int, ...], tuple[int, ...]]
+
 
 class Operator:
     """Plays one script.
 
     `index` and `t_ms` are its whole state; `given_up` lists the steps whose condition did
-    not come true in time.
+    not come true in time, `surprised` those that ended otherwise than they expect.
     """
 
-    __slots__ = ("given_up", "index", "script", "t_ms")
+    __slots__ = ("given_up", "index", "script", "surprised", "t_ms")
 
     def __init__(self, script: Script) -> None:
         self.script = script
         self.index = 0
         self.t_ms = -1  # since the begin of the step; -1: not begun
         self.given_up: tuple[int, ...] = ()
+        self.surprised: tuple[int, ...] = ()
 
     def done(self) -> bool:
         """Tell whether the script is over."""
@@ -37,17 +41,19 @@ class Operator:
                 self._begin(bench, step)
                 self.t_ms = 0
             elif step.until and self._is_true(bench, step.until):
-                self._next()
+                self._next(bench, step)
                 continue
             elif self.t_ms >= step.for_ms:
                 if step.until:
                     self.given_up = (*self.given_up, self.index)
-                self._next()
+                self._next(bench, step)
                 continue
             self.t_ms += dt_ms
             return
 
-    def _next(self) -> None:
+    def _next(self, bench: "Bench", step: Step) -> None:
+        if step.expect and bench.board is not None and not self._meets(bench, step.expect):
+            self.surprised = (*self.surprised, self.index)
         self.index += 1
         self.t_ms = -1
 
@@ -77,11 +83,11 @@ class Operator:
         if bench.board is None and condition in ("idle", "held", "fault"):
             condition = "stopped"  # without a lamp a person waits for standstill
         if condition == "idle":
-            return bench.state() == IDLE
+            return bool(bench.state() == IDLE)
         if condition == "held":
-            return bench.state() == HELD
+            return bool(bench.state() == HELD)
         if condition == "fault":
-            return bench.state() == FAULT
+            return bool(bench.state() == FAULT)
         if condition == "stopped":
             return not bench.plant.moving and bench.plant.brake_set
         if condition == "moving":
@@ -92,10 +98,17 @@ class Operator:
             )
         return bench.limit_actuated(condition)
 
-    def snapshot(self) -> tuple[int, int, tuple[int, ...]]:
-        """Return the whole state."""
-        return (self.index, self.t_ms, self.given_up)
+    def _meets(self, bench: "Bench", expect: str) -> bool:
+        state = bench.state()
+        if expect in STATE_NAMES:
+            return state >= 0 and STATE_NAMES[state] == expect
+        fault = bench.observation.fault
+        return state == FAULT and fault > 0 and FAULTS[fault - 1][0] == expect
 
-    def restore(self, state: tuple[int, int, tuple[int, ...]]) -> None:
+    def snapshot(self) -> OperatorState:
+        """Return the whole state."""
+        return (self.index, self.t_ms, self.given_up, self.surprised)
+
+    def restore(self, state: OperatorState) -> None:
         """Take over a state from snapshot()."""
-        self.index, self.t_ms, self.given_up = state
+        self.index, self.t_ms, self.given_up, self.surprised = state

@@ -4,14 +4,15 @@ R6 and R11 are judged over many runs: R6 on what R1, R2 and R4 say while a defec
 present (`started_alone`), R11 by listing what only gravity did.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch.settings import settings_from
+from leafwinch.states import STATE_NAMES
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.observation import Observation
+from leafwinch_sim.operator import Operator
 from leafwinch_sim.requirements_motion import CALM_MS, Motion
 from leafwinch_sim.requirements_starts import Latch, Starts
 from leafwinch_sim.requirements_times import Times
@@ -137,18 +138,21 @@ class Monitors:
         if name not in self.broken and name in self.judged:
             self.broken[name] = Broken(self._t_ms, text)
 
-    def finish(self, t_ms: int, given_up: Iterable[int], unexpected: Iterable[str] = ()) -> None:
-        """Close a run with nothing wrong: R10 for what was given up, R5 for a wrong cause.
+    def finish(self, t_ms: int, operator: Operator) -> None:
+        """Close a run with nothing wrong: every step must have ended as it should.
 
-        given_up: script steps whose condition did not come true. unexpected: sentences of
-        steps that ended with another fault than the one they expect. Call it only for a
-        run, or a phase after mending, in which no defect is present.
+        Call it only for a run, or for a phase after mending, in which no defect is
+        present. A latched fault that differs from the expected one breaks R5, what
+        was waited for in vain breaks R10.
         """
         self._t_ms = t_ms
-        for index in given_up:
-            self._report("R10", f"step {index + 1} of the script waited in vain")
-        for sentence in unexpected:
-            self._report("R5", sentence)
+        for index in operator.given_up:
+            until = operator.script.steps[index].until
+            self._report("R10", f"step {index + 1} of the script waited for '{until}' in vain")
+        for index in operator.surprised:
+            expect = operator.script.steps[index].expect
+            name = "R10" if expect in STATE_NAMES else "R5"
+            self._report(name, f"step {index + 1} of the script did not end with '{expect}'")
 
     def started_alone(self) -> bool:
         """Tell whether R6's first half fails: a start, or going on, that nobody asked for."""

@@ -2,7 +2,8 @@
 
 A step is `do = "VERB [OBJECT]"` with `for = "1.5 s"`, or `until = "CONDITION"` and
 `at_most = "60 s"`. VERBS and CONDITIONS below are the whole vocabulary. What a step
-sets stays until another step changes it.
+sets stays until another step changes it. `expect` names the state, or the latched
+fault, that a sound installation shows when the step ends.
 """
 
 import tomllib
@@ -11,6 +12,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from leafwinch.faults import FAULTS
+from leafwinch.states import STATE_NAMES
 from leafwinch_sim import units
 from leafwinch_wiring.errors import BadInput
 
@@ -50,8 +53,10 @@ CONDITIONS = (
 """What a step can wait for; each is judged on the machine, not on the firmware's word,
 but for the three states `idle`, `held` and `fault`, which the lamp shows."""
 
+EXPECTED = (*STATE_NAMES, *(row[0] for row in FAULTS))
+
 AT_MOST_MS = 120_000
-_KEYS = {"do", "for", "until", "at_most", "note"}
+_KEYS = {"do", "for", "until", "at_most", "expect", "note"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,7 @@ class Step:
     for_ms: int
     until: str
     note: str
+    expect: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +172,14 @@ def _step(source: str, number: int, row: Any) -> Step:
         raise BadInput(
             f"{where}: 'for' and 'until' exclude each other; use 'at_most' with 'until'."
         )
+    expect = row.get("expect", "")
+    if expect and expect not in EXPECTED:
+        raise BadInput(
+            f"{where}: 'expect' is {expect!r}; allowed are a state "
+            f"({', '.join(STATE_NAMES)}) or the name of a fault."
+        )
     for_ms = _time(where, row, "at_most", AT_MOST_MS) if until else _time(where, row, "for", 0)
-    return Step(verb, words[1] if objects else "", for_ms, until, str(row.get("note", "")))
+    return Step(verb, words[1] if objects else "", for_ms, until, str(row.get("note", "")), expect)
 
 
 def _time(where: str, row: dict[str, Any], key: str, default_ms: int) -> int:
