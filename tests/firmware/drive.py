@@ -157,7 +157,8 @@ class Drive:
 
     def current(self) -> int:
         if not self.sampled:
-            return sig.NO_SAMPLE
+            stale: int = sig.NO_SAMPLE
+            return stale
         if self.pulled[0] and (self.pulled[1] or self.pulled[2]):
             return self.amps
         return self.rest_amps

@@ -1,0 +1,41 @@
+"""The firmware's scenarios inside MicroPython: same results, no allocation in any pass."""
+
+import subprocess
+from pathlib import Path
+
+from leafwinch.states import ENDINGS, STATE_NAMES
+from leafwinch_sim.lockstep import micropython_command
+from tests.firmware.drive import Drive
+from tests.firmware.test_scenarios import ALL
+
+ROOT = Path(__file__).resolve().parents[2]
+INSIDE = Path(__file__).with_name("inside.py")
+NAMES = [row[0] for row in ALL]
+
+
+def lines_of(job: str) -> list[list[str]]:
+    command = [*micropython_command("8m"), str(INSIDE), str(ROOT), job]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
+    assert done.returncode == 0, done.stdout[-500:] + done.stderr[-1500:]
+    return [line.split("\t") for line in done.stdout.splitlines()]
+
+
+def test_the_same_suite_passes_with_the_same_outputs() -> None:
+    lines = lines_of("scenarios")
+    assert [row[0] for row in lines] == NAMES
+    for (name, found, result), (_, values, script) in zip(lines, ALL, strict=True):
+        assert result == "ok", name
+        drive = Drive(values)
+        drive.play(script)
+        assert int(found) == drive.hash, name
+
+
+def test_no_pass_allocates() -> None:
+    lines = lines_of("allocations")
+    results = {row[0]: row[2] for row in lines if row[0] != "used"}
+    assert results.pop("an allocating pass") == "caught"
+    assert list(results) == NAMES
+    assert set(results.values()) == {"ok"}
+    # Every state and every kind of stop was among the passes.
+    used = {int(row[1]) for row in lines if row[0] == "used"}
+    assert used == set(range(len(STATE_NAMES))) | set(range(8, 8 + len(ENDINGS)))
