@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from leafwinch_wiring.block import MAX_KEPT, Block, Probe
 from leafwinch_wiring.defect_types import Effects
 from leafwinch_wiring.errors import BadInput
-from leafwinch_wiring.netlist import Netlist, signal_bit
+from leafwinch_wiring.netlist import CoilData, Netlist, signal_bit
 from leafwinch_wiring.resistors import EARTH, Resistor, resistors_of
 
 
@@ -128,7 +128,7 @@ class Circuit:
                 self._input_rows.append((row, signal_bit(item.signal), board.threshold_v))
             self._supply_row = self._add(Probe(plus, common, 1000.0))
         self._coil_rows = [
-            self._add(Probe(coil.a, coil.b, 1.0 / coil.nominal_v)) for coil in net.coils
+            self._add(Probe(coil.a, coil.b, self._coil_scale(coil))) for coil in net.coils
         ]
         self._winding_rows: list[int] = []
         self._lamp_rows: list[int] = []
@@ -157,6 +157,12 @@ class Circuit:
     def _add(self, probe: Probe) -> int:
         self._probes.append(probe)
         return len(self._probes) - 1
+
+    def _coil_scale(self, coil: CoilData) -> float:
+        """Ratio per volt at the terminals; an open coil has voltage but pulls nothing."""
+        if math.isinf(self._ohm_of(f"{coil.name}:coil", coil.ohm)):
+            return 0.0
+        return 1.0 / coil.nominal_v
 
     def _short_v(self, ref: str) -> float:
         """Source voltage in V below which its current exceeds what counts as a short."""
