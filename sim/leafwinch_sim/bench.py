@@ -33,7 +33,6 @@ from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit, Solution
 
 TRIP_MS = 10  # a protective device opens so long after its trip current
-FED_RATIO = 0.7  # the control supply runs while it is fed with at least this
 POWERED_RATIO = 0.05  # a winding with less of its voltage counts as off
 NOISE_CHANNEL = 900
 INTERMITTENT_CHANNEL = 901
@@ -120,6 +119,7 @@ class Bench:
         self.driver_mask = self.layout.driver_mask
         self.fixed_mask = self.layout.fixed_mask
         self.holdup_ms = self.layout.holdup_ms
+        self.feed_min = self.layout.feed_min
         self.brake_index = brake_coil_index(self.net)
         self.brake_coil = self.net.coils[self.brake_index]
         by_name = {armature.coil.name: armature for armature in self.armatures}
@@ -266,7 +266,7 @@ class Bench:
                 self.trip_ms = 0
         else:
             self.trip_ms = 0
-        if self.supply_bit and sol.feed_ratio < FED_RATIO:
+        if self.supply_bit and sol.feed_ratio < self.feed_min:
             if self.unfed_ms <= self.holdup_ms:
                 self.unfed_ms += 1
         else:
@@ -305,7 +305,7 @@ class Bench:
             self.mask_log.append((self.t_ms, mask))
         sol = circuit.solve(mask)
         self.sol = sol
-        trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < FED_RATIO
+        trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < self.feed_min
         if sol.coil_ratio != self.ratios or trips:
             self.calm = False
         self.ratios = sol.coil_ratio

@@ -108,6 +108,7 @@ class Layout:
         driver_mask: the driver elements that are on, for each output mask.
         fixed_mask: supplies and protective devices that are closed while nothing tripped.
         holdup_ms: how long the control supply outlasts its feed.
+        feed_min: ratio of its feed's voltage below which it counts as not fed.
     """
 
     def __init__(self, net: Netlist) -> None:
@@ -136,8 +137,9 @@ class Layout:
             for bit, element in enumerate(net.elements)
             if element.closed_at_rest and element.role in ("protect", "supply")
         )
-        holdups = [p.source.holdup_ms for p in net.parts.values() if p.source and p.source.fed_by]
-        self.holdup_ms = holdups[0] if holdups else 0.0
+        sources = [p.source for p in net.parts.values() if p.source and p.source.fed_by]
+        self.holdup_ms = sources[0].holdup_ms if sources else 0.0
+        self.feed_min = sources[0].feed_min if sources else 0.0
 
 
 def limit_rule(limit: Limit | None) -> tuple[int, float, float, float] | None:

@@ -13,17 +13,19 @@ from dataclasses import dataclass
 from leafwinch.fault_texts import FAULT_TEXTS
 from leafwinch.faults import FAULTS
 from leafwinch.states import HELD_REASONS, WARNINGS
-from leafwinch_sim.bench import FED_RATIO, Bench
+from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
-from leafwinch_sim.board import BOARD_MIN_MV, STEP_MS
+from leafwinch_sim.bench_state import DEFECTS_END
+from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.nominal import Nominal, StepFacts
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
 from leafwinch_wiring.defect_types import WiringDefect
+from leafwinch_wiring.equivalence import outcome
 from leafwinch_wiring.netlist import Netlist
-from leafwinch_wiring.network import Circuit, Solution
+from leafwinch_wiring.network import Circuit
 
 SETTLED_MS = 500  # found and standing still so long ends a branch
 DARK_MS = 2000  # a board without power for so long is seen by anybody
@@ -75,7 +77,7 @@ class Brancher:
         self.healthy = self.bench.circuits[()]
         self.mask_times = [t_ms for t_ms, _ in nominal.masks]
         self.distinct = {mask for _, mask in nominal.masks}
-        self.supply_low_mv = site.settings.get("supply_low_mv", 18000)
+        self.healthy_outcome = {mask: outcome(self.healthy, mask) for mask in self.distinct}
 
     def outcomes(self, defect: Defect) -> list[Outcome]:
         """Return the outcome at every moment of the nominal run, in their order."""
@@ -100,31 +102,12 @@ class Brancher:
             return None
         circuit = Circuit(self.net, (defect,))
         self.bench.circuits[(defect,)] = circuit
-        changed = {mask for mask in self.distinct if self._differ(circuit, mask)}
+        changed = {m for m in self.distinct if outcome(circuit, m) != self.healthy_outcome[m]}
         masks = self.nominal.masks
         following = [len(masks)] * (len(masks) + 1)
         for index in range(len(masks) - 1, -1, -1):
             following[index] = index if masks[index][1] in changed else following[index + 1]
         return following
-
-    def _differ(self, circuit: Circuit, mask: int) -> bool:
-        """Tell whether anything the bench reads from the network differs."""
-        ours = self.healthy.solve(mask)
-        theirs = circuit.solve(mask)
-        if ours.inputs != theirs.inputs or ours.trip_mask != theirs.trip_mask:
-            return True
-        return self._classes(ours) != self._classes(theirs)
-
-    def _classes(self, sol: Solution) -> tuple[object, ...]:
-        coils = self.net.coils
-        pulled = tuple(
-            (ratio >= coil.pull_in, ratio >= coil.drop_out)
-            for ratio, coil in zip(sol.coil_ratio, coils, strict=True)
-        )
-        # Windings are compared to 1 %; finer differences do not reach the current sensor.
-        windings = tuple(round(ratio, 2) for ratio in sol.windings)
-        supply = (sol.supply_mv >= BOARD_MIN_MV, sol.supply_mv >= self.supply_low_mv)
-        return (pulled, windings, supply, sol.feed_ratio >= FED_RATIO)
 
     def _first_effect(self, differs: list[int] | None, t_ms: int) -> int | None:
         """Return when the defect first changes an answer at or after t_ms, or None."""
@@ -237,10 +220,10 @@ class _Branch:
         if self.found:
             return False
         state, watched = self.owner.nominal.states[place]
-        return (
-            self.owner.bench.snapshot()[2:] == state[2:]
-            and self.owner.monitors.snapshot() == watched
-        )
+        mine = self.owner.bench.snapshot()
+        if mine[DEFECTS_END:] != state[DEFECTS_END:]:
+            return False
+        return bool(self.owner.monitors.snapshot() == watched)
 
     def _judge_now(self, step: int, o: Observation, warned: bool) -> None:
         """Note a fault or warning that the healthy run does not show in this step."""
