@@ -72,7 +72,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         ) from error
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise BadInput(f"Netlist file {path} is not valid TOML: {error}.") from error
 
 
