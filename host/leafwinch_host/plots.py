@@ -37,6 +37,9 @@ STATE_COLOURS = {
 # The pulse pin changes at every pass, so as a strip it would say nothing.
 OUTPUTS_SHOWN = tuple(name for name in OUTPUT_NAMES if name != "line_pulse")
 EVENTS_SHOWN_MAX = 24
+EVENT_LETTERS_MAX = 84  # more would run into the second column
+# What the state band shows anyway.
+ROUTINE = ("idle", "held", "raising begins", "lowering begins", "stopped: the control was released")
 CURVE_STRETCHES = 1500  # more than the plot has dots across
 LABEL_WIDTH_MIN = 0.045  # share of the time axis below which a state's name does not fit
 
@@ -284,11 +287,14 @@ def _draw_strips(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]])
 
 
 def _pick_events(events: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:
-    """Keep the first and last events where there are too many to read."""
+    """Where there are too many to read, drop the routine ones, then those in the middle."""
     if len(events) <= EVENTS_SHOWN_MAX:
         return list(events)
+    telling = [event for event in events if not event[1].startswith(ROUTINE)]
+    if len(telling) <= EVENTS_SHOWN_MAX:
+        return telling
     half = EVENTS_SHOWN_MAX // 2
-    return [*events[:half], *events[-half:]]
+    return [*telling[:half], *telling[-half:]]
 
 
 def _number_events(axes: Axes, shown: Sequence[tuple[float, str]]) -> None:
@@ -310,6 +316,11 @@ def _number_events(axes: Axes, shown: Sequence[tuple[float, str]]) -> None:
         )
 
 
+def shortened(text: str) -> str:
+    """Return the text, its end left out where it is too long for its column."""
+    return text if len(text) <= EVENT_LETTERS_MAX else f"{text[: EVENT_LETTERS_MAX - 1]}…"
+
+
 def _write_events(axes: Axes, shown: Sequence[tuple[float, str]], total: int) -> None:
     axes.set_axis_off()
     half = (len(shown) + 1) // 2
@@ -318,7 +329,7 @@ def _write_events(axes: Axes, shown: Sequence[tuple[float, str]], total: int) ->
         axes.text(
             0.505 * column,
             1.0 - (row + 0.5) / max(half, 1),
-            f"{index + 1}  {at_s:.2f} s  {text}",
+            f"{index + 1}  {at_s:.2f} s  {shortened(text)}",
             transform=axes.transAxes,
             fontsize=7,
             va="center",
@@ -327,7 +338,7 @@ def _write_events(axes: Axes, shown: Sequence[tuple[float, str]], total: int) ->
         axes.text(
             1.0,
             0.0,
-            f"{total - len(shown)} events between them are left out",
+            f"{total - len(shown)} other events are left out",
             transform=axes.transAxes,
             fontsize=7,
             ha="right",

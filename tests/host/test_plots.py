@@ -96,7 +96,7 @@ def test_no_remote_parts() -> None:
     st.integers(0, 29_999),
 )
 def test_thinning_keeps_every_peak(values: list[float], spike_at: int) -> None:
-    column = np.resize(np.asarray(values), 30_000)
+    column = np.resize(np.asarray(values, dtype=np.float64), 30_000).astype(np.float64)
     column[spike_at] = 2e6
     time_s = np.arange(30_000) * 0.005
     thin_time, thin = thinned(time_s, column)

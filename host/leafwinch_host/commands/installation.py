@@ -1,0 +1,38 @@
+"""Loads a site with its wiring and refuses a pair that does not belong together."""
+
+import argparse
+
+from leafwinch_sim.controllers import python_controller
+from leafwinch_sim.site import Site, load_site
+from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.netlist import Netlist, load_netlist
+
+DRIVE_OF_MOTOR = {"capacitor-run": "capacitor_run", "permanent-magnet": "dc"}
+
+
+def chosen_installation(arguments: argparse.Namespace) -> tuple[Site, Netlist]:
+    """Return the site of `--site` and the netlist of `--wiring`, or the site's own.
+
+    Raises:
+        BadInput: one of them can't be used, or they do not belong together.
+    """
+    return installation(arguments.site, arguments.wiring)
+
+
+def installation(site_name: str, wiring: str | None) -> tuple[Site, Netlist]:
+    """Return a site and its netlist, checked together.
+
+    Raises:
+        BadInput: see `chosen_installation`.
+    """
+    site = load_site(site_name)
+    net = load_netlist(site.wiring if wiring is None else wiring)
+    needed = DRIVE_OF_MOTOR[site.motor.kind]
+    if net.drive != needed:
+        raise BadInput(
+            f"Site {site.name} has a {site.motor.kind} motor, but wiring {net.name} is for drive "
+            f"'{net.drive}'; allowed is a netlist for drive '{needed}'."
+        )
+    # Making the maker checks the settings against the firmware's own schema.
+    python_controller(site)
+    return site, net

@@ -1,0 +1,65 @@
+"""Arguments that several commands share, and the reading of their values."""
+
+import argparse
+import math
+from pathlib import Path
+
+
+def add_installation(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say which installation is meant."""
+    parser.add_argument(
+        "--site",
+        required=True,
+        metavar="NAME|FILE",
+        help="a shipped site ('leafwinch sites' lists them) or a site file",
+    )
+    parser.add_argument(
+        "--wiring",
+        metavar="NAME|FILE",
+        help="another netlist than the site's own: shipped name, 'bare' or a netlist file",
+    )
+    parser.add_argument(
+        "--seed",
+        type=seed,
+        default=1,
+        metavar="N",
+        help="seed of everything random: bounce, skew, noise (default %(default)s)",
+    )
+
+
+def add_output(parser: argparse.ArgumentParser, name: str, text: str) -> None:
+    """Add an option that names a file to write."""
+    parser.add_argument(f"--{name}", type=Path, metavar="FILE", help=text)
+
+
+def seed(text: str) -> int:
+    """Read a seed: a whole number from 0 to 2^63 - 1."""
+    return _whole(text, 0, 2**63 - 1)
+
+
+def workers(text: str) -> int:
+    """Read a number of worker processes: 1 to 256."""
+    return _whole(text, 1, 256)
+
+
+def seconds(text: str) -> float:
+    """Read a time in seconds: 0 to 3600."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0.0 <= value <= 3600.0:
+        raise argparse.ArgumentTypeError(f"found '{text}', allowed is 0 to 3600 seconds")
+    return value
+
+
+def _whole(text: str, lowest: int, highest: int) -> int:
+    try:
+        value = int(text)
+    except ValueError:
+        value = lowest - 1
+    if not lowest <= value <= highest:
+        raise argparse.ArgumentTypeError(
+            f"found '{text}', allowed is a whole number from {lowest} to {highest}"
+        )
+    return value
