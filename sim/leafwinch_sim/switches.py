@@ -38,7 +38,8 @@ class Switch:
         self.seed = seed
         self.on_mask = sum(1 << bit for bit, closes, _ in contacts if closes)
         self.off_mask = sum(1 << bit for bit, closes, _ in contacts if not closes)
-        self.settle_ms = bounce_ms + max((delay for _, _, delay in contacts), default=0)
+        # At least 1 ms, so that the bench notices a change even without bounce and skew.
+        self.settle_ms = max(1, bounce_ms + max((delay for _, _, delay in contacts), default=0))
         self.actuated = False
         self.t_ms = self.settle_ms
         self.lost = False  # defect: never actuated
