@@ -32,6 +32,7 @@ NEUTRAL_MS = const(300)
 HALFWAY_MS = const(3000)
 END_DISAGREES_MS = const(50)  # second end contact open, path live, at a new demand
 END_DOUBTED_MS = const(1000)  # path dead, second end contact closed, at the next demand
+EASED_MS = const(100)  # its NC contact closes within this: only a hand that let go slowly
 
 
 class Control:
@@ -54,6 +55,8 @@ class Control:
         "new_demand",
         "top_doubted",
         "bottom_doubted",
+        "eased_ms",
+        "eased_way",
     )
 
     def __init__(self) -> None:
@@ -68,6 +71,8 @@ class Control:
         self.new_demand = 0  # 1: neutral was seen since the last travel ended
         self.top_doubted = 0  # 1: the last raise ended by its path alone
         self.bottom_doubted = 0
+        self.eased_ms = 0  # so long a doubt can still turn out to be a slow hand
+        self.eased_way = NO_DIRECTION
 
     def forget(self) -> None:
         """Start the proofs again: after a lost supply or a flash write."""
@@ -78,9 +83,12 @@ class Control:
         self.both_ms = 0
         self.halfway_ms = 0
         self.disagree_ms = 0
+        self.eased_ms = 0
 
     def step(self, dt_ms: int, c: int) -> int:
         """Judge one pass and return a candidate fault or NO_FAULT; c is the filtered mask."""
+        if self.eased_ms > 0:
+            self._ease(dt_ms, c)
         control = c & _CONTROL
         if control == _NEUTRAL:
             self.asked = NO_DIRECTION
@@ -184,6 +192,19 @@ class Control:
         else:
             self.bottom_doubted = doubted
 
+    def _ease(self, dt_ms: int, c: int) -> None:
+        """Take a fresh doubt back if the hand has only let the control go slowly."""
+        if self.eased_way == RAISE:
+            if c & RAISE_OFF:
+                self.top_doubted = 0
+                self.eased_ms = 0
+                return
+        elif c & LOWER_OFF:
+            self.bottom_doubted = 0
+            self.eased_ms = 0
+            return
+        self.eased_ms = self.eased_ms - dt_ms if self.eased_ms > dt_ms else 0
+
     def travel_ended(self) -> None:
         """Note that a travel ended: what is actuated now is no new demand."""
         self.new_demand = 0
@@ -192,16 +213,21 @@ class Control:
         """Tell whether, after the cause window, only the path speaks for a stop.
 
         True while the NC contact is still open, the chain live, the path dead and
-        the second end contact closed; the end is then doubted at the next demand.
+        the second end contact closed; the end is then doubted at the next demand,
+        unless the NC contact follows within 100 ms.
         """
         if not c & CHAIN_OK:
             return False
         if direction == RAISE:
             if not c & RAISE_OFF and not c & RAISE_PATH and c & TOP_END:
                 self.top_doubted = 1
+                self.eased_ms = EASED_MS
+                self.eased_way = RAISE
                 return True
         elif not c & LOWER_OFF and not c & LOWER_PATH and c & BOTTOM_END:
             self.bottom_doubted = 1
+            self.eased_ms = EASED_MS
+            self.eased_way = LOWER
             return True
         return False
 

@@ -154,6 +154,12 @@ HEALTHY = (
         "fault: none",
     ),
     (
+        "a hand that lets go slowly leaves no doubt, even if it then holds halfway",
+        QUICK,
+        UP + "autostore no; open raise_path; run 80; ask nothing; run 100; autostore yes; settle;"
+        "state: idle; open raise_off; run 2000; fault: none",
+    ),
+    (
         "recovery from the top final, up to a released key",
         QUICK,
         RECOVERED + "ask lower; run 300; state: lowering; close top_final; run 200; state: held;"
