@@ -8,18 +8,16 @@ import pytest
 
 from leafwinch.controller import Controller
 from leafwinch_sim import lockstep
-from leafwinch_sim import lockstep_server as server
 from leafwinch_sim.lockstep import LockstepController, LockstepDifference, MicroPythonController
 from leafwinch_wiring.errors import BadInput
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import DOWN, QUICK, READY, UP
 from tests.firmware.scenarios_states import RECOVERED
 from tests.firmware.test_scenarios import ALL, Scenario
-from tests.micropython.random_walk import Walk
+from tests.micropython.walk import SUM_EVERY, Walk
 
 SEQUENCES = 2000
 PASSES = 200
-SUM_EVERY = 20
 STARTS = ("", READY, UP, DOWN, "at top; settle", RECOVERED, RECOVERED + "ask lower; run 250")
 
 
@@ -63,24 +61,20 @@ def test_random_sequences_give_equal_outputs_and_states() -> None:
         drive = Drive(QUICK)
         drive.play(script)
         starts.append(drive)
-    states_seen = set()
+    seen = set()
     with MicroPythonController(QUICK) as board:
         for seed in range(SEQUENCES):
             walk = Walk(random.Random(seed), starts[seed % len(starts)])
-            desktop = walk.core
-            saved = desktop.snapshot()
-            board.restore(saved)
-            outputs, sums = [], []
-            for index in range(PASSES):
-                outputs.append(walk.tick())
-                states_seen.add((desktop.state, desktop.fault))
-                if index % SUM_EVERY == SUM_EVERY - 1:
-                    sums.append(server.checksum(desktop.snapshot()))
-            assert board.batch(walk.rows, SUM_EVERY) == (outputs, sums), seed
-            assert board.snapshot() == desktop.snapshot(), seed
+            board.restore(walk.core.snapshot())
+            walk.walk(PASSES)
+            seen |= walk.states
+            outputs, sums = board.batch(walk.rows, SUM_EVERY)
+            assert outputs == walk.outputs, seed
+            assert sums == walk.sums, seed
+            assert board.snapshot() == walk.core.snapshot(), seed
     # The walks are plausible: they reach every state and many faults.
-    assert {state for state, _ in states_seen} == set(range(5))
-    assert len({fault for _, fault in states_seen}) > 20
+    assert {state for state, _ in seen} == set(range(5))
+    assert len({fault for _, fault in seen}) > 20
 
 
 def test_a_difference_names_pass_and_field() -> None:
