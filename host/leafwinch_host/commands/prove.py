@@ -19,6 +19,7 @@ from leafwinch_host.files import check_target, write_json, write_text
 from leafwinch_host.prove_summary import print_summary
 from leafwinch_host.report.prove_report import prove_html
 from leafwinch_host.screen import progress_screen, screen
+from leafwinch_sim.campaign import prove
 
 EXIT_HOLDS = 0
 EXIT_BROKEN = 1
@@ -64,8 +65,6 @@ def handle(arguments: argparse.Namespace) -> int:
     check_target("--json", arguments.json)
     check_target("--html", arguments.html)
     site, net = chosen_installation(arguments)
-    from leafwinch_sim.campaign import prove
-
     seen = [0, 0]
     bar = Progress(
         TextColumn("{task.description}"),

@@ -8,12 +8,15 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, REQUIREMENTS
-from leafwinch_host.defect_book import Entry, cause_of, defect_book, grouped
+from leafwinch_host.defect_book import cause_of, defect_book, grouped
 from leafwinch_host.report import matrix, words
 from leafwinch_host.report.verdicts import VERDICTS, Verdict
 from leafwinch_host.texts import fault_name, requirement_limit
+from leafwinch_sim.proof_tests import PROOF_TESTS
 from leafwinch_sim.site import Site
 from leafwinch_wiring.netlist import Netlist
+
+STARTS_ALONE = ("R1", "R2", "R4")  # what a start, or going on, that nobody asked for breaks
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,15 @@ class RequirementRow:
 
 
 @dataclass(frozen=True, slots=True)
+class LatentGroup:
+    """One proof test: its name, how it is done, and the latent defects that it finds."""
+
+    name: str
+    how: str
+    defects: list[Mapping[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
 class ProveReport:
     """Everything that the template shows, ready as text."""
 
@@ -51,7 +63,9 @@ class ProveReport:
     undetected: list[dict[str, str]]
     requirements: list[RequirementRow]
     unpreventable: list[dict[str, Any]]
-    latent: list[dict[str, Any]]
+    residual: list[dict[str, str]]
+    latent: list[LatentGroup]
+    latent_total: int
     legend: list[tuple[Verdict, int]]
     moments: list[str]
     blocks: list[matrix.Block]
@@ -91,6 +105,10 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
         matrix.Cell(cell["defect"], cell["moment"], cell["verdict"], cell_note(cell))
         for cell in result["cells"]
     ]
+    moments = [
+        moment_words(name, at_s)
+        for name, at_s in zip(result["moment_names"], result["moment_s"], strict=True)
+    ]
     counts = Counter(cell.verdict for cell in cells)
     broken = result["broken"]
     return ProveReport(
@@ -99,28 +117,20 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
         sentence=sentence(result),
         tiles=tiles(result),
         cautions=cautions_for(site),
-        broken=broken_rows(broken, book),
+        broken=broken_rows(broken),
         broken_runs=len({(row["fault"], row["at_s"]) for row in broken}),
         broken_defects=len({row["fault"] for row in broken}),
         undetected=[
             {"fault": name, "cause": cause_of(book, name)} for name in result["undetected"]
         ],
         requirements=requirement_rows(result, site),
-        unpreventable=[_gravity_row(row) for row in result["unpreventable"]],
-        latent=[
-            {
-                "fault": row["fault"],
-                "cause": cause_of(book, row["fault"]),
-                "proof_test": row["proof_test"],
-                "found": row["proof_found"],
-            }
-            for row in result["latent"]
-        ],
+        unpreventable=result["unpreventable"],
+        residual=result["residual"],
+        latent=latent_groups(result["latent"]),
+        latent_total=len(result["latent"]),
         legend=[(verdict, counts[verdict.name]) for verdict in VERDICTS if counts[verdict.name]],
-        moments=list(result["moment_names"]),
-        blocks=matrix.blocks(
-            cells, grouped(book, (cell.defect for cell in cells)), result["moment_names"]
-        ),
+        moments=moments,
+        blocks=matrix.blocks(cells, grouped(book, (cell.defect for cell in cells)), moments),
         origin=origin(result, net),
     )
 
@@ -167,15 +177,11 @@ def tiles(result: Mapping[str, Any]) -> list[Tile]:
         Tile("found by nothing", f"{len(result['undetected'])}", "0 required"),
         Tile("latent", f"{len(result['latent'])}", "each has a proof test"),
         Tile("beyond any control", f"{len(result['unpreventable'])}", "gravity or wind"),
-        Tile(
-            "longest run-on",
-            f"{result['worst_reaction_ms']:g} ms",
-            f"limit {R1_OFF_MS} ms after release",
-        ),
+        Tile("longest run-on", f"{result['worst_reaction_ms']:g} ms", f"limit {R1_OFF_MS} ms"),
         Tile(
             "longest overrun",
             f"{result['worst_overrun_mm']:.1f} mm",
-            f"limit {R1_OVERRUN_MM} mm of the free end",
+            f"limit {R1_OVERRUN_MM} mm, free end",
         ),
     ]
 
@@ -190,25 +196,48 @@ def requirement_rows(result: Mapping[str, Any], site: Site) -> list[RequirementR
     broken: dict[str, set[str]] = {}
     for row in result["broken"]:
         broken.setdefault(row["requirement"], set()).add(row["fault"])
+    alone = set().union(*(broken.get(name, set()) for name in STARTS_ALONE))
+    unfound = set(result["undetected"])
+    unfound |= {row["fault"] for row in result["latent"] if not row["proof_found"]}
     rows = []
     for name, text, _ in REQUIREMENTS:
         limit = requirement_limit(name, site)
-        if name == "R11":
-            outcome = f"{len(result['unpreventable'])} listed below"
-            rows.append(RequirementRow(name, text, limit, outcome, ""))
+        if name == "R6" and (alone or unfound):
+            outcome = f"✕ {len(alone)} start it or keep it running, {len(unfound)} are not found"
+            rows.append(RequirementRow(name, text, limit, outcome, "bad"))
         elif name in broken:
             outcome = f"✕ broken by {len(broken[name])} defects"
             rows.append(RequirementRow(name, text, limit, outcome, "bad"))
+        elif name == "R11":
+            outcome = f"{len(result['unpreventable'])} listed below"
+            rows.append(RequirementRow(name, text, limit, outcome, ""))
         else:
             rows.append(RequirementRow(name, text, limit, "✓ holds", "good"))
     return rows
 
 
+def latent_groups(latent: Sequence[Mapping[str, Any]]) -> list[LatentGroup]:
+    """Sort the latent defects under the proof test that finds each, in the order of the tests."""
+    groups = []
+    for test in PROOF_TESTS:
+        found = [row for row in latent if row["proof_test"] == test.name]
+        if found:
+            groups.append(LatentGroup(test.name, test.how, found))
+    return groups
+
+
+def moment_words(name: str, at_s: float) -> str:
+    """Return a moment with its time; an evenly spread one is named by its time alone."""
+    return name if name == f"at {at_s:g} s" else f"{name} ({at_s:g} s)"
+
+
 def cell_note(cell: Mapping[str, Any]) -> str:
     """Return what happened in one run, for the pointer to show."""
     notes = [next(v.label for v in VERDICTS if v.name == cell["verdict"])]
-    if cell["fault"]:
-        notes.append(f"fault {cell['fault']} {fault_name(cell['fault'])}")
+    if cell["found"]:
+        notes.append(cell["found"])
+    elif cell["fault"]:
+        notes.append(f"fault {cell['fault']}: {fault_name(cell['fault'])}")
     if cell["reaction_ms"]:
         notes.append(f"ran on for {cell['reaction_ms']:g} ms")
     if cell["overrun_mm"]:
@@ -222,14 +251,13 @@ def origin(result: Mapping[str, Any], net: Netlist) -> list[tuple[str, str]]:
         ("site", result["site"]),
         ("wiring", result["wiring"]),
         ("seed", str(result["seed"])),
+        ("script", result["script"]),
         ("netlist SHA-256", net.content_hash),
-        *((name, str(value)) for name, value in result["versions"].items()),
+        *((name, str(value)) for name, value in result["versions"].items() if name != "netlist"),
     ]
 
 
-def broken_rows(
-    broken: Sequence[Mapping[str, Any]], book: Mapping[str, Entry]
-) -> list[dict[str, str]]:
+def broken_rows(broken: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
     """Return one row for each defect and requirement, with the first moment that broke it."""
     rows: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for entry in broken:
@@ -237,18 +265,14 @@ def broken_rows(
     result = []
     for (fault, requirement), entries in rows.items():
         first = min(entries, key=lambda entry: float(entry["at_s"]))
-        more = f" and {len(entries) - 1} more" if len(entries) > 1 else ""
+        more = f" and at {len(entries) - 1} other moments" if len(entries) > 1 else ""
         result.append(
             {
                 "fault": fault,
-                "cause": cause_of(book, fault),
-                "at": f"{first['at_s']:.3f} s{more}",
-                "requirement": requirement,
+                "cause": first["cause"],
+                "at": f"{moment_words(first['moment'], first['at_s'])}{more}",
+                "requirement": f"{requirement}: {first['text']}",
                 "replay": first["replay"],
             }
         )
     return result
-
-
-def _gravity_row(row: Mapping[str, Any]) -> dict[str, Any]:
-    return dict(row)
