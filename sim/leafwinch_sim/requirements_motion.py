@@ -37,6 +37,7 @@ class Motion:
         "measuring",
         "rest_m",
         "contacts",
+        "driven_past",
         "worst_overrun_mm",
         "worst_rope_overrun_mm",
         "worst_reaction_ms",
@@ -58,6 +59,7 @@ class Motion:
         self.measuring = 0
         self.rest_m = -1.0  # free end once the coasting was over
         self.contacts = 0
+        self.driven_past = 0  # 1: an end was passed under power
         self.worst_overrun_mm = 0.0
         self.worst_rope_overrun_mm = 0.0
         self.worst_reaction_ms = 0
@@ -78,7 +80,8 @@ class Motion:
             self._unfed(o, report)
         way = self.way
         asked = o.asked
-        follows = asked == way or (way == 2 and asked != 0)
+        # A motor that is not fed has no way; its brake may be off while any way is asked.
+        follows = asked == way or (asked != 0 and (way == 2 or not fed))
         if follows and fed:
             self.wrong_ms = 0
             self.measuring = 0
@@ -104,7 +107,9 @@ class Motion:
 
     def ends(self, o: Observation, report: Report) -> None:
         """Judge a step in which an end was passed; R2 under power, R11 without."""
-        name = "R2" if self.unfed_ms < COAST_MS else "R11"
+        if self.unfed_ms < COAST_MS:
+            self.driven_past = 1
+        name = "R2" if self.driven_past else "R11"
         if o.buffer_force_n > self.rated_n:
             report(
                 name,
