@@ -98,6 +98,7 @@ class Bench:
         self.brake_on = False
         self.contacts = 0
         self.observation = Observation()
+        self.observation.free_end_m = self.plant.free_end_m
         if script.starts_at == "top":
             self._start_at_top()
         self.mask = -1  # elements closed in the network's present answer; -1: none yet
@@ -254,6 +255,12 @@ class Bench:
                 switch.move(actuated)
                 self.calm = False
 
+    def settle_limits(self) -> None:
+        """Let the limits take the state of a machine that was moved by hand."""
+        for switch in self.limits.values():
+            switch.t_ms = switch.settle_ms
+        self._move_limits()
+
     def _protect(self) -> None:
         """Open what a short or an overload opens, and follow the control supply's feed."""
         if self.mask < 0:
@@ -348,12 +355,12 @@ class Bench:
             o.board_on = board.powered
             o.hung = board.hung
             o.outputs = board.outputs
-            if board.powered:
-                o.state = controller.state
-                o.fault = controller.fault
-                o.held_reasons = controller.held_reasons
-                o.warning = controller.warning
-                o.warnings = controller.warnings
+            # Without power the last ones stay, until the board boots again.
+            o.state = controller.state
+            o.fault = controller.fault
+            o.held_reasons = controller.held_reasons
+            o.warning = controller.warning
+            o.warnings = controller.warnings
         o.contacts = self.sol.inputs
         o.supply_mv = self.sol.supply_mv
         o.current_ma = current_ma

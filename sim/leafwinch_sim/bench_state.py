@@ -80,6 +80,7 @@ def restore_to(bench: Bench, state: BenchState) -> None:
     for armature, values in zip(bench.armatures, armatures, strict=True):
         armature.on, armature.t_ms, armature.mains, armature.mirror = values
     bench.plant.restore(plant)
+    bench.observation.free_end_m = bench.plant.free_end_m
     if bench.board is not None:
         bench.board.restore(board)
     bench.operator.restore(operator)

@@ -1,0 +1,51 @@
+"""Sound installations that differ: friction, mass, supply, bounce, contact skew, throw, noise.
+
+What an ordinary installation may differ by is common practice, no source.
+"""
+
+import pytest
+
+from leafwinch_sim.run import run_script
+from leafwinch_sim.scripts import load_script
+from leafwinch_sim.site import load_site
+from leafwinch_sim.spread import draw
+from tests.sim.sites import ALTERNATING, DIRECT
+from tests.sim.test_bench import EXPECTED_FAULTS
+
+DRAWS = 200
+CHUNK = 25
+
+
+@pytest.mark.parametrize("name", [ALTERNATING, DIRECT])
+@pytest.mark.parametrize("first", range(1, DRAWS + 1, CHUNK))
+def test_full_cycles_without_a_fault(name: str, first: int) -> None:
+    site = load_site(name)
+    script = load_script("full-cycle")
+    for seed in range(first, first + CHUNK):
+        result = run_script(site, script, seed=seed, spread=draw(seed), trace=False)
+        assert result.faults == [], seed
+        assert result.broken == {}, seed
+        assert result.given_up == (), seed
+        assert result.peak_running_a * 1000 < site.settings["run_max_ma"], seed
+        assert result.peak_current_a * 1000 < site.settings["inrush_trip_ma"], seed
+
+
+@pytest.mark.parametrize("name", [ALTERNATING, DIRECT])
+def test_every_function_with_scripted_faults_only(name: str) -> None:
+    site = load_site(name)
+    script = load_script("every-function")
+    for seed in range(201, 213):
+        result = run_script(site, script, seed=seed, spread=draw(seed), trace=False)
+        assert result.faults == EXPECTED_FAULTS[name], seed
+        assert result.broken == {}, seed
+        assert result.surprised == (), seed
+
+
+def test_the_draws_reach_the_limits_of_the_spread() -> None:
+    draws = [draw(seed) for seed in range(1, DRAWS + 1)]
+    assert min(d.friction for d in draws) < 0.72
+    assert max(d.friction for d in draws) > 1.38
+    assert min(d.supply for d in draws) < 0.905
+    assert max(d.supply for d in draws) > 1.095
+    assert {d.bounce_ms for d in draws} == set(range(7))
+    assert {d.skew_ms for d in draws} == set(range(9))
