@@ -183,6 +183,11 @@ class Budget:
         self.down_ms = s.budget_lower_ms - s.extra_ms if s.budget_lower_ms > s.extra_ms else 0
         return True
 
+    def grant_leaving(self) -> None:
+        """Allow both ends the full time to be left once more."""
+        self.up_leave_ms = 0
+        self.down_leave_ms = 0
+
     def bucket(self, way: int) -> int:
         """Return the envelope bucket (0 to BUCKETS - 1), or -1 with the position unknown."""
         if not self.known:

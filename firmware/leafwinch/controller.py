@@ -307,6 +307,10 @@ class Controller(Supervision):
         elif c & _RESETTABLE != _RESETTABLE or not self.control.neutral() or not c & _ENDS:
             self._warn(WARN_RESET_REFUSED)
             return
+        if c & SERVICE_LINK:
+            # Spent accounts have no other way out once their cause was mended.
+            self.current.grant_start()
+            self.budget.grant_leaving()
         self.fault = NO_FAULT
         self.later_fault = NO_FAULT
         self.ended = ENDED_NOT

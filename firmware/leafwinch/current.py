@@ -54,9 +54,10 @@ class Current:
         self.missing_ms = 0
         self.band_ms = 0
         # After power-up the account is unknown: leave just one start's worth.
-        self.blocked_ms = BLOCKED_MS - s.inrush_ms - BOOT_MARGIN_MS
-        if self.blocked_ms < 0:
-            self.blocked_ms = 0
+        self.boot_ms = BLOCKED_MS - s.inrush_ms - BOOT_MARGIN_MS
+        if self.boot_ms < 0:
+            self.boot_ms = 0
+        self.blocked_ms = self.boot_ms
         self.jam_ms = 0
         self.under_ms = 0
         # With the position unknown the envelope is the extreme over all buckets.
@@ -196,6 +197,11 @@ class Current:
         else:
             self.under_ms = 0
         return NO_FAULT
+
+    def grant_start(self) -> None:
+        """Leave the blocked account room for one start, as after power-up."""
+        if self.blocked_ms > self.boot_ms:
+            self.blocked_ms = self.boot_ms
 
     def boot_blocked(self, kept_ms: int) -> None:
         """Take over the stored account, but never less than the power-up value."""

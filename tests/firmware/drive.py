@@ -319,6 +319,9 @@ class Drive:
         motor = self.out & (sig.OUT_RAISE | sig.OUT_LOWER) or self.pulsing
         return "no" if motor else "yes"
 
+    def line(self) -> str:
+        return "yes" if self.pulsing else "no"
+
     # --- scripts -----------------------------------------------------------------
 
     def play(self, script: str) -> None:

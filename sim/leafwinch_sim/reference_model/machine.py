@@ -377,6 +377,9 @@ class ReferenceModel:
             neutral = self.control.neutral.age >= 300.0
             if not (seen >= RESETTABLE and neutral and {"top_end", "bottom_end"} & seen):
                 return
+        if "service_link" in seen:
+            self.current.allow_one_start()
+            self.budget.allow_leaving()
         self.fault = 0
         self._halfway = False
         self.record_due = True

@@ -44,7 +44,8 @@ class CurrentRules:
         self.low = {"raise": rows[0], "lower": rows[2]}
         self.high = {"raise": rows[1], "lower": rows[3]}
         self.value = 0.0
-        self.blocked = max(0.0, BLOCKED_MS - s["inrush_ms"] - BOOT_START_MS)
+        self.one_start = max(0.0, BLOCKED_MS - s["inrush_ms"] - BOOT_START_MS)
+        self.blocked = self.one_start
         self.rest_over = 0.0
         self._stale = 0.0
         self._rest = 0.0
@@ -113,6 +114,10 @@ class CurrentRules:
         if s["envelope_learned"] and not found:
             found = self._judge_envelope(clock, way if up else "lower", value, part)
         return found
+
+    def allow_one_start(self) -> None:
+        """A reset with the service link fitted leaves room for one start."""
+        self.blocked = min(self.blocked, self.one_start)
 
     def _judge_blocked(self, clock: Clock, value: float, missing: int) -> list[int]:
         if value <= self.s["run_max_ma"] and (not missing or value >= missing):

@@ -82,6 +82,10 @@ class BudgetRules:
         self._free_now = 0.0
         self._whole = ""  # direction of a travel that began at the end and was not paused
 
+    def allow_leaving(self) -> None:
+        """A reset with the service link fitted gives both ends their full time again."""
+        self.at_start = dict.fromkeys(GOAL, 0.0)
+
     def start(self, way: str, closed: set[str]) -> None:
         """A travel begins: grant the free part of its start."""
         self._free_now = min(self.free_each, self.free_all - self.free_used[way])
