@@ -10,12 +10,11 @@ machine stands still.
 import bisect
 from dataclasses import dataclass
 
-from leafwinch.fault_texts import FAULT_TEXTS
 from leafwinch.faults import FAULTS
 from leafwinch.states import HELD_REASONS, WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
-from leafwinch_sim.bench_state import DEFECTS_END
+from leafwinch_sim.bench_state import DEFECTS_END, BenchState
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.nominal import Nominal, StepFacts
 from leafwinch_sim.observation import Observation
@@ -49,6 +48,7 @@ class Outcome:
         found: in words how it showed itself.
         reaction_ms, overrun_mm: the worst ones.
         fault: fault number latched, or 0.
+        fed: whether the motor was fed when the requirement broke.
         run_ms: simulated time that this branch took.
     """
 
@@ -60,6 +60,7 @@ class Outcome:
     reaction_ms: int = 0
     overrun_mm: float = 0.0
     fault: int = 0
+    fed: bool = False
     run_ms: int = 0
 
 
@@ -75,6 +76,8 @@ class Brancher:
         self.bench = Bench(site, net, script, seed)
         self.monitors = Monitors(site, net)
         self.healthy = self.bench.circuits[()]
+        self.last_state: BenchState | None = None  # at the end of the last branch that was run
+        self.ran = 0  # branches run for the present defect
         self.mask_times = [t_ms for t_ms, _ in nominal.masks]
         self.distinct = {mask for _, mask in nominal.masks}
         self.healthy_outcome = {mask: outcome(self.healthy, mask) for mask in self.distinct}
@@ -82,6 +85,8 @@ class Brancher:
     def outcomes(self, defect: Defect) -> list[Outcome]:
         """Return the outcome at every moment of the nominal run, in their order."""
         self.bench.circuits = {(): self.healthy}
+        self.last_state = None
+        self.ran = 0
         differs = self._differences(defect)
         moments = [t_ms for _, t_ms in self.nominal.moments]
         found: list[Outcome] = [Outcome(DORMANT)] * len(moments)
@@ -145,7 +150,9 @@ class Brancher:
             branch = _Branch(self, defect, place, full)
             rejoined = branch.follow()
             run_ms += branch.run_ms
+            self.ran += 1
             if rejoined is None:
+                self.last_state = self.bench.snapshot()
                 return branch.outcome(run_ms)
             # The state is the healthy one again, so what follows is known or dormant.
             begin_ms = self.nominal.grid[rejoined]
@@ -286,12 +293,10 @@ class _Branch:
                 reaction_ms,
                 overrun_mm,
                 o.fault,
+                o.powered_any != 0,
                 run_ms,
             )
         verdict = FOUND if self.found else SILENT
-        return Outcome(verdict, "", 0, "", self.found, reaction_ms, overrun_mm, o.fault, run_ms)
-
-
-def fault_words(fault: int) -> str:
-    """Return the meaning of a fault number in a sentence."""
-    return FAULT_TEXTS[fault - 1][0] if fault else ""
+        return Outcome(
+            verdict, "", 0, "", self.found, reaction_ms, overrun_mm, o.fault, False, run_ms
+        )

@@ -12,12 +12,14 @@ NEW_START_MS = 30  # fed again after so long without is a start and no bounce
 AFTER_PRESS_MS = 150  # a press takes effect within this, filter and flash write included
 STORED_MS = 1000  # a serious fault is stored at the latest so long after the outputs are off
 PRESS_SLACK_MS = 50  # bounce at both ends of a press
+PRESS_GAP_MS = 10  # a shorter gap, such as a dip of the supply, does not end a press
+BLIP_MS = 100  # contactors on their way in when the stop came may close for so long
 
 
 class Starts:
     """Watches both directions' contactors, and that each start came after neutral."""
 
-    FIELDS = ("raised_ms", "lowered_ms", "idle_ms", "armed", "why", "before")
+    FIELDS = ("raised_ms", "lowered_ms", "idle_ms", "armed", "unarmed_ms", "why", "before")
     __slots__ = FIELDS
     WHY = ("power-up", "a fault", "a stop")
 
@@ -26,6 +28,7 @@ class Starts:
         self.lowered_ms = LONG_MS
         self.idle_ms = LONG_MS
         self.armed = 0
+        self.unarmed_ms = 0  # fed so long since a start without neutral
         self.why = 0
         self.before = 0  # packed board_on, hung and STOP_OK of the last step
 
@@ -48,14 +51,22 @@ class Starts:
         if not fed:
             self._rest()
             return
-        if not self.armed and self.idle_ms >= NEW_START_MS and o.asked:
+        starts = not self.armed and self.idle_ms >= NEW_START_MS and o.asked != 0
+        if starts or self.unarmed_ms:
+            self._unarmed(fed, report)
+        self.idle_ms = 0
+        self._pause(fed, report)
+
+    def _unarmed(self, fed: int, report: Report) -> None:
+        """Count how long a start without neutral lasts."""
+        self.unarmed_ms += STEP_MS
+        if self.unarmed_ms > BLIP_MS:
+            self.unarmed_ms = 0
             report(
                 "R4",
                 f"the motor started {WAY_WORDS[fed]} after {self.WHY[self.why]} although the "
                 "control had not been in the middle",
             )
-        self.idle_ms = 0
-        self._pause(fed, report)
 
     def skip(self, skipped_ms: int) -> None:
         """Let time pass in which the motor was fed one way and nothing else happened."""
@@ -71,6 +82,8 @@ class Starts:
     def _rest(self) -> None:
         if self.idle_ms < LONG_MS:
             self.idle_ms += STEP_MS
+        if self.idle_ms >= NEW_START_MS:
+            self.unarmed_ms = 0
         if self.raised_ms < LONG_MS:
             self.raised_ms += STEP_MS
         if self.lowered_ms < LONG_MS:
@@ -93,13 +106,22 @@ class Starts:
 class Latch:
     """Watches that a fault, once latched, stays until a deliberate press or power-up."""
 
-    FIELDS = ("fault", "fault_ms", "press_ms", "since_press_ms", "board_was_on", "was_hung")
+    FIELDS = (
+        "fault",
+        "fault_ms",
+        "press_ms",
+        "press_gap_ms",
+        "since_press_ms",
+        "board_was_on",
+        "was_hung",
+    )
     __slots__ = FIELDS
 
     def __init__(self) -> None:
         self.fault = 0
         self.fault_ms = 0  # latched so long with every contactor released
         self.press_ms = 0
+        self.press_gap_ms = 0
         self.since_press_ms = LONG_MS
         self.board_was_on = 0
         self.was_hung = 0
@@ -108,10 +130,15 @@ class Latch:
         """Judge one step; needed while a fault is latched or the reset button moves."""
         if o.contacts & RESET:
             self.press_ms += STEP_MS
-        else:
+            self.press_gap_ms = 0
+        elif self.press_ms:
             if PRESS_MIN_MS - PRESS_SLACK_MS <= self.press_ms <= PRESS_MAX_MS + PRESS_SLACK_MS:
                 self.since_press_ms = 0
-            self.press_ms = 0
+            self.press_ms += STEP_MS
+            self.press_gap_ms += STEP_MS
+            if self.press_gap_ms > PRESS_GAP_MS:
+                self.press_ms = 0
+                self.press_gap_ms = 0
         if self.since_press_ms < LONG_MS:
             self.since_press_ms += STEP_MS
         booted = o.board_on > self.board_was_on or self.was_hung > o.hung
