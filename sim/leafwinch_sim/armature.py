@@ -105,8 +105,7 @@ class Armature:
         return (
             ratio < self.coil.pull_in
             or self.dead
-            or (self.partner is not None
-            and (not self.partner.mirror and not self.interlock_lost))
+            or (self.partner is not None and (not self.partner.mirror and not self.interlock_lost))
         )
 
     def bits(self) -> int:

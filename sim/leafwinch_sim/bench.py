@@ -11,7 +11,6 @@ from leafwinch_sim.bench_defects import Defect, action_present, carry_out, take_
 from leafwinch_sim.bench_layout import (
     Layout,
     armatures_of,
-    brake_coil_index,
     control_of,
     hands_of,
     limit_rule,
@@ -115,14 +114,9 @@ class Bench:
         """Look up once which bits the loop needs."""
         self.layout = Layout(self.net)
         self.line_bit = self.layout.line_bit
-        self.supply_bit = self.layout.supply_bit
         self.signal_mask = self.layout.signal_mask
         self.driver_mask = self.layout.driver_mask
         self.fixed_mask = self.layout.fixed_mask
-        self.holdup_ms = self.layout.holdup_ms
-        self.feed_min = self.layout.feed_min
-        self.brake_index = brake_coil_index(self.net)
-        self.brake_coil = self.net.coils[self.brake_index]
         by_name = {armature.coil.name: armature for armature in self.armatures}
         self.line = by_name.get("QA0")
         self.raising = by_name.get("QA1")
@@ -231,9 +225,7 @@ class Bench:
         up, down = self.raising, self.lowering
         if up is not None and down is not None and up.mains and down.mains:
             observation.both_pulled_any = True
-        way = self.powered_way()
-        if way:
-            observation.powered_any = way
+        observation.powered_any = self.powered_way() or observation.powered_any
 
     def _move_limits(self) -> None:
         plant = self.plant
@@ -273,8 +265,8 @@ class Bench:
                 self.trip_ms = 0
         else:
             self.trip_ms = 0
-        if self.supply_bit and sol.feed_ratio < self.feed_min:
-            if self.unfed_ms <= self.holdup_ms:
+        if self.layout.supply_bit and sol.feed_ratio < self.layout.feed_min:
+            if self.unfed_ms <= self.layout.holdup_ms:
                 self.unfed_ms += 1
         else:
             self.unfed_ms = 0
@@ -283,8 +275,8 @@ class Bench:
         """Collect which contacts are closed, add the drivers and solve the network."""
         t_ms = self.t_ms
         mask = self.fixed_mask & ~self.tripped
-        if self.unfed_ms > self.holdup_ms:
-            mask &= ~self.supply_bit
+        if self.unfed_ms > self.layout.holdup_ms:
+            mask &= ~self.layout.supply_bit
         for switch in self.switches:
             mask |= switch.bits(t_ms)
         for armature in self.armatures:
@@ -312,7 +304,7 @@ class Bench:
             self.mask_log.append((self.t_ms, mask))
         sol = circuit.solve(mask)
         self.sol = sol
-        trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < self.feed_min
+        trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < self.layout.feed_min
         if sol.coil_ratio != self.ratios or trips:
             self.calm = False
         self.ratios = sol.coil_ratio
@@ -320,8 +312,8 @@ class Bench:
         self.windings = tuple(
             [w * supply if w > POWERED_RATIO or w < -POWERED_RATIO else 0.0 for w in sol.windings]
         )
-        ratio = sol.coil_ratio[self.brake_index] * supply
-        coil = self.brake_coil
+        ratio = sol.coil_ratio[self.layout.brake_index] * supply
+        coil = self.layout.brake_coil
         self.brake_on = ratio >= (coil.drop_out if self.brake_on else coil.pull_in)
 
     def _chosen(self, t_ms: int) -> Circuit:

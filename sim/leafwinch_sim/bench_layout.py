@@ -108,6 +108,7 @@ class Layout:
         driver_mask: the driver elements that are on, for each output mask.
         fixed_mask: supplies and protective devices that are closed while nothing tripped.
         holdup_ms: how long the control supply outlasts its feed.
+        brake_index, brake_coil: place of the brake's coil among the coils, and its data.
         feed_min: ratio of its feed's voltage below which it counts as not fed.
     """
 
@@ -140,6 +141,8 @@ class Layout:
         sources = [p.source for p in net.parts.values() if p.source and p.source.fed_by]
         self.holdup_ms = sources[0].holdup_ms if sources else 0.0
         self.feed_min = sources[0].feed_min if sources else 0.0
+        self.brake_index = brake_coil_index(net)
+        self.brake_coil = net.coils[self.brake_index]
 
 
 def limit_rule(limit: Limit | None) -> tuple[int, float, float, float] | None:

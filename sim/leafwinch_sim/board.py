@@ -113,7 +113,7 @@ class Board:
 
     def now_ms(self, t_ms: int) -> int:
         """Return the board's own clock for bench time t_ms."""
-        return (START_MS + t_ms * self.clock_percent // 100) & TICKS_MASK
+        return int((START_MS + t_ms * self.clock_percent // 100) & TICKS_MASK)
 
     def set_outputs(self, outputs: int) -> None:
         """Put the pins at new levels; an edge on the pulse pin charges the pump."""
@@ -252,7 +252,7 @@ class CurrentSensor:
             self.ring = (square, ring[0], ring[1], ring[2])
             value_a = (0.25 * (square + ring[0] + ring[1] + ring[2])) ** 0.5
         if self.stale:
-            return NO_SAMPLE
+            return int(NO_SAMPLE)
         if self.lost:
             value_a = 0.0
         value_ma = value_a * 1000.0 * self.gain + self.offset_ma + noise_ma

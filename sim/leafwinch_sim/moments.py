@@ -115,4 +115,4 @@ MOMENTS: tuple[Moment, ...] = (
 
 
 def _settled(controller: Controller) -> bool:
-    return controller.inputs.settle_ms >= SETTLE_MS
+    return bool(controller.inputs.settle_ms >= SETTLE_MS)
