@@ -95,13 +95,15 @@ class Monitors:
             o.hung,
             o.top_actuated,
             o.bottom_actuated,
+            o.brake_fed,
+            o.both_pulled_any,
         )
         if key != self._key:
             self._key = key
             self.active_ms = ACTIVE_AFTER_MS
         elif fed:
             level_a = self.times.level_a
-            if self.steady_ms and -level_a < o.current_a < level_a and not o.both_pulled_any:
+            if self.steady_ms and -level_a < o.current_a < level_a:
                 self.steady_ms -= STEP_MS
                 return
             self.active_ms = ACTIVE_AFTER_MS

@@ -81,7 +81,7 @@ class Motion:
         way = self.way
         asked = o.asked
         # A motor that is not fed has no way; its brake may be off while any way is asked.
-        follows = asked == way or (asked != 0 and (way == 2 or not fed))
+        follows = asked != 0 and (asked == way or way == 2 or not fed)
         if follows and fed:
             self.wrong_ms = 0
             self.measuring = 0

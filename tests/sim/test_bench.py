@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from leafwinch.states import HELD, IDLE, LOWERING, RAISING
 
+from leafwinch.states import HELD, IDLE, LOWERING, RAISING
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect, all_defects
 from leafwinch_sim.observation import Observation
@@ -129,7 +129,8 @@ def healthy() -> tuple[list[tuple[Any, ...]], list[tuple[Any, ...]]]:
     """Return the facts of every step of a healthy run and a snapshot every CHECKPOINT steps."""
     bench = bench_of(ALTERNATING, "every-function")
     monitors = Monitors(bench.site, bench.net)
-    rows, kept = [], []
+    rows: list[tuple[Any, ...]] = []
+    kept: list[tuple[Any, ...]] = []
     while not bench.operator.done():
         if len(rows) % CHECKPOINT == 0:
             kept.append((bench.snapshot(), monitors.snapshot()))
