@@ -84,6 +84,7 @@ LATE_MS = const(15)  # longest time between two passes while an output is wanted
 STEP_MS_MAX = const(1000)  # a longer gap counts as this much
 DEMAND_MS = const(300)  # NC and NO contact of one actuation may be this far apart
 KEPT_ACTUATED_MS = const(10000)
+STORE_FAULT_MS = const(500)  # a latched fault is stored so long after everything went off
 
 _OFFS = RAISE_OFF | LOWER_OFF
 _CONTROL = RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH
@@ -421,9 +422,15 @@ class Controller(Supervision):
     # --- between passes: storing, time, snapshots ---------------------------------
 
     def at_rest(self) -> bool:
-        """Tell whether flash may be written: all contactors released, no cause being sought."""
+        """Tell whether flash may be written: all is off and no cause is being sought.
+
+        With a fault latched a contactor that never lets go must not keep the record waiting.
+        """
         contactors = self.contactors
-        return contactors.phase == OFF and contactors.quiet_ms > 0 and not self.cause.is_open
+        if contactors.phase != OFF or self.cause.is_open:
+            return False
+        stuck = self.state == FAULT and contactors.off_ms >= STORE_FAULT_MS
+        return contactors.quiet_ms > 0 or stuck
 
     def record(self) -> "tuple[int, ...]":
         """Return what must survive power loss (allocates: call at rest only)."""

@@ -54,6 +54,9 @@ RENEWALS = (
      + "amps 8500; ask raise; run 900; fault: blocked"),
     ("a reset does not clear the blocked account", QUICK, REST + BLOCKED_START * 3 + "open stop_ok;"
      "run 60; close stop_ok; run 500; press 2500; settle; ask raise; run 900; fault: blocked"),
+    ("a fault is stored although a contactor never lets go", QUICK, READY + "ask raise; run 900;"
+     "open line_released; ask nothing; run 1500; fault: line_not_released; power_up 0; run 300;"
+     "fault: line_not_released"),
     ("a reset with the service link leaves room for one start", QUICK, READY + "amps 8500;"
      "ask raise; run 2600; fault: blocked; ask nothing; run 800; close service_link; run 60;"
      "press 2500; settle; open service_link; amps 2000; ask raise; run 900; fault: none"),
