@@ -58,7 +58,7 @@ class Thermal:
         if size_ma >= self.size_max_ma or size_ma >= (1 << 19):
             ratio = RATIO_MAX
         else:
-            ratio = (size_ma << 10) // self.base_ma
+            ratio = ((size_ma << 10) + (self.base_ma >> 1)) // self.base_ma
         return (ratio * ratio) >> _LOAD_SHIFT
 
     def boot_level(self, kept_level: int) -> None:
