@@ -193,7 +193,7 @@ class _Branch:
         limit_ms = begin_ms + (10**9 if self.full else TAIL_MS)
         facts = StepFacts()
         step = bench.operator.index
-        warnings = bench.observation.warnings = self._warnings_of(bench)
+        warnings = self._warnings_of(bench)
         while not bench.operator.done() and bench.t_ms < limit_ms:
             if bench.operator.index != step:
                 self._judge_step(step, facts)
@@ -220,7 +220,7 @@ class _Branch:
 
     def _warnings_of(self, bench: Bench) -> int:
         board = bench.board
-        return board.controller.warnings if board is not None and board.powered else 0
+        return board.controller.warnings if board is not None else 0
 
     def _rejoined(self, place: int) -> bool:
         """Tell whether the whole state is the healthy run's at this snapshot."""

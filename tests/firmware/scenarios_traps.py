@@ -140,7 +140,7 @@ FAULTS_KEPT = (
      "settle; state: idle"),
     ("no reset with both ends actuated", QUICK, READY + "at both; run 150; run 500; press 2500;"
      "state: fault; at bottom; run 500; press 2500; settle; state: idle"),
-    ("no reset while a contactor is pulled", QUICK, READY + "open raise_released; run 60;"
+    ("no reset while a contactor is pulled", QUICK, READY + "open raise_released; run 200;"
      "press 2500; state: fault; warning: reset_refused"),
     ("no reset without fresh samples", QUICK, READY + "sampled no; run 150; press 2500;"
      "state: fault; sampled yes; run 100; press 2500; settle; state: idle"),
