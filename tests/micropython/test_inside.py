@@ -17,7 +17,10 @@ def lines_of(job: str) -> list[list[str]]:
     command = [*micropython_command("8m"), str(INSIDE), str(ROOT), job]
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
     assert done.returncode == 0, done.stdout[-500:] + done.stderr[-1500:]
-    return [line.split("\t") for line in done.stdout.splitlines()]
+    lines = [line.split("\t") for line in done.stdout.splitlines()]
+    # An error inside MicroPython does not show in the exit code, but as other lines.
+    assert all(len(row) == 3 for row in lines), done.stdout[-500:] + done.stderr[-1500:]
+    return lines
 
 
 def test_the_same_suite_passes_with_the_same_outputs() -> None:
