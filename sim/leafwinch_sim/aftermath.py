@@ -1,6 +1,8 @@
 """After a defect showed: insist on using the drive, then mend it and expect it to work."""
 
+import math
 from dataclasses import dataclass
+from typing import Any
 
 from leafwinch.states import FAULT
 from leafwinch_sim.bench import Bench
@@ -8,7 +10,9 @@ from leafwinch_sim.bench_defects import Defect
 from leafwinch_sim.bench_state import BenchState
 from leafwinch_sim.operator import Operator
 from leafwinch_sim.requirements import Broken, Monitors
-from leafwinch_sim.scripts import load_script
+from leafwinch_sim.scripts import Script, load_script
+
+BY_HAND_DEG = 40.0  # where the deck is wound to by hand, isolated
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,37 +38,60 @@ class AftermathBench:
         self.insisting = load_script("insist")
         self.repaired = load_script("after-repair")
         self.cycle = load_script("after-repair-cycle")
+        self.off_top = load_script("off-top-final")
+        self.off_bottom = load_script("off-bottom-final")
 
     def play(
-        self, state: BenchState, operator: Operator, defect: Defect, whole_cycle: bool
+        self, state: BenchState, watched: Any, operator: Operator, defect: Defect, cycle: bool
     ) -> Aftermath:
-        """Go on from the end of a branch; whole_cycle asks for a full cycle after mending."""
+        """Go on from the end of a branch.
+
+        Args:
+            state: the bench's snapshot at its end.
+            watched: the monitors' snapshot at its end.
+            operator: whom the bench has afterwards.
+            defect: the defect that is there.
+            cycle: whether a full cycle is asked for after mending, not just a try both ways.
+        """
         bench = self.bench
         bench.restore(state)
-        bench.operator = Operator(self.insisting)
         monitors = Monitors(bench.site, bench.net)
-        while not bench.operator.done() and not monitors.broken:
-            monitors.step(bench.step())
+        monitors.restore(watched)
+        self._follow(self.insisting, monitors)
         broken = None
         if monitors.broken:
             broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
         bench.remove_defect(defect)
-        bench.operator = Operator(self.cycle if whole_cycle else self.repaired)
-        monitors = Monitors(bench.site, bench.net)
-        while not bench.operator.done():
-            monitors.step(bench.step())
-        text = self._why_not(monitors)
+        self._leave_finals(monitors)
+        given_up = self._follow(self.cycle if cycle else self.repaired, monitors)
+        text = self._why_not(given_up)
         bench.operator = operator
         return Aftermath(broken, not text, text)
 
-    def _why_not(self, monitors: Monitors) -> str:
-        operator = self.bench.operator
-        if monitors.broken:
-            name, broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
-            return f"after mending {name} broke: {broken.text}"
-        if operator.given_up:
-            step = operator.script.steps[operator.given_up[0]]
-            return f"after mending '{step.verb}' waited in vain for '{step.until}'"
+    def _follow(self, script: Script, monitors: Monitors) -> str:
+        """Play a script; return the first step that waited in vain, in words."""
+        bench = self.bench
+        bench.operator = Operator(script)
+        while not bench.operator.done():
+            monitors.step(bench.step())
+        for index in bench.operator.given_up:
+            step = script.steps[index]
+            return f"'{step.verb}' waited in vain for '{step.until}'"
+        return ""
+
+    def _leave_finals(self, monitors: Monitors) -> None:
+        """Recover from a final limit under power, or by hand where that is refused."""
+        bench = self.bench
+        for name, script in (("top_final", self.off_top), ("bottom_final", self.off_bottom)):
+            if bench.limit_actuated(name):
+                self._follow(script, monitors)
+            if bench.limit_actuated(name):
+                bench.hands_moved()
+                bench.plant.place(math.radians(BY_HAND_DEG))
+
+    def _why_not(self, given_up: str) -> str:
+        if given_up:
+            return f"after mending {given_up}"
         if self.bench.state() == FAULT:
             return f"after mending fault {self.bench.observation.fault} was still latched"
         return ""

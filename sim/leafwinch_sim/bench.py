@@ -15,6 +15,7 @@ from leafwinch_sim.bench_layout import (
     hands_of,
     limit_rule,
     limits_of,
+    way_of,
 )
 from leafwinch_sim.bench_state import MASK, BenchState, restore_to, snapshot_of
 from leafwinch_sim.board import STEP_MS, Board, CurrentSensor, MakeController
@@ -103,6 +104,8 @@ class Bench:
         self.mask = -1  # elements closed in the network's present answer; -1: none yet
         self.contact_mask = 0  # the same without the board's drivers
         self.calm = False
+        self.rest_seen = False  # the observation is that of a machine at rest
+        self.way = 0  # in which the motor is fed, see way_of
         self.sol: Solution
         self.ratios: tuple[float, ...] = ()
         self.windings: tuple[float, ...] = ()
@@ -147,6 +150,7 @@ class Bench:
     def hands_moved(self) -> None:
         """Note that the operator changed something: the next step runs ms by ms."""
         self.calm = False
+        self.rest_seen = False
         self.mask = -1
 
     # --- one step --------------------------------------------------------------------
@@ -225,7 +229,7 @@ class Bench:
         up, down = self.raising, self.lowering
         if up is not None and down is not None and up.mains and down.mains:
             observation.both_pulled_any = True
-        observation.powered_any = self.powered_way() or observation.powered_any
+        observation.powered_any = self.way or observation.powered_any
 
     def _move_limits(self) -> None:
         plant = self.plant
@@ -312,6 +316,7 @@ class Bench:
         self.windings = tuple(
             [w * supply if w > POWERED_RATIO or w < -POWERED_RATIO else 0.0 for w in sol.windings]
         )
+        self.way = way_of(self.windings)
         ratio = sol.coil_ratio[self.layout.brake_index] * supply
         coil = self.layout.brake_coil
         self.brake_on = ratio >= (coil.drop_out if self.brake_on else coil.pull_in)
@@ -322,19 +327,6 @@ class Bench:
         if other is not None and noise(self.seed, INTERMITTENT_CHANNEL, t_ms // LOOSE_MS) & 1:
             return other
         return self.circuit
-
-    def powered_way(self) -> int:
-        """Return the direction in which the motor is fed: 1, -1, 0, or 2 for fed without one.
-
-        A capacitor-run motor with one winding dead has no direction of its own.
-        """
-        windings = self.windings
-        if not any(windings):
-            return 0
-        product = windings[0] if len(windings) == 1 else windings[0] * windings[1]
-        if product == 0.0:
-            return 2
-        return 1 if product > 0.0 else -1
 
     def _observe(self, current_ma: int) -> None:
         o = self.observation
@@ -356,7 +348,7 @@ class Bench:
         o.contacts = self.sol.inputs
         o.supply_mv = self.sol.supply_mv
         o.current_ma = current_ma
-        way = self.powered_way()
+        way = self.way
         o.powered_way = way
         if way:
             o.powered_any = way
@@ -366,6 +358,17 @@ class Bench:
             o.lower_pulled = self.lowering.mains
         o.brake_set = plant.brake_set
         o.brake_fed = self.brake_on
+        resting = not way and not plant.moving and plant.current_a == 0.0
+        if not resting or not self.rest_seen:
+            self._observe_machine()
+        self.rest_seen = resting
+        o.top_actuated = self.limit_actuated("top_end")
+        o.bottom_actuated = self.limit_actuated("bottom_end")
+
+    def _observe_machine(self) -> None:
+        """Take over what only changes while the machine moves."""
+        o = self.observation
+        plant = self.plant
         o.current_a = plant.current_a
         o.motor_rad_s = plant.motor_rad_s
         o.angle_deg = plant.angle_rad * 57.29577951308232
@@ -374,11 +377,7 @@ class Bench:
         o.slack_mm = plant.slack_m * 1000.0
         o.tension_n = plant.tension_n
         o.buffer_force_n = plant.buffer_force_n
-        free_end_m = plant.free_end_m
-        o.free_end_mm_per_s = (free_end_m - o.free_end_m) * (1e6 / STEP_MS)
-        o.free_end_m = free_end_m
-        o.top_actuated = self.limit_actuated("top_end")
-        o.bottom_actuated = self.limit_actuated("bottom_end")
+        o.free_end_m = plant.free_end_m
 
     # --- defects ---------------------------------------------------------------------
 
@@ -426,6 +425,7 @@ class Bench:
         self.intermittent = len(steady) != len(wiring)
         self.other_circuit = self._circuit(wiring) if self.intermittent else None
         self.calm = False
+        self.rest_seen = False
         self.mask = -1
 
     def _circuit(self, defects: tuple[WiringDefect, ...]) -> Circuit:

@@ -151,3 +151,16 @@ def limit_rule(limit: Limit | None) -> tuple[int, float, float, float] | None:
         return None
     sign = 1.0 if limit.operates == "above" else -1.0
     return (SENSED.index(limit.senses), sign, limit.at, limit.reset_differential)
+
+
+def way_of(windings: tuple[float, ...]) -> int:
+    """Return the direction in which a motor is fed: 1, -1, 0, or 2 for fed without one.
+
+    A capacitor-run motor with one winding dead has no direction of its own.
+    """
+    if not any(windings):
+        return 0
+    product = windings[0] if len(windings) == 1 else windings[0] * windings[1]
+    if product == 0.0:
+        return 2
+    return 1 if product > 0.0 else -1

@@ -9,6 +9,7 @@ machine stands still.
 
 import bisect
 from dataclasses import dataclass
+from typing import Any
 
 from leafwinch.faults import FAULTS
 from leafwinch.states import HELD_REASONS, WARNINGS
@@ -26,10 +27,10 @@ from leafwinch_wiring.equivalence import outcome
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
 
-SETTLED_MS = 500  # found and standing still so long ends a branch
+SETTLED_MS = 250  # found and standing still so long ends a branch
 DARK_MS = 2000  # a board without power for so long is seen by anybody
 DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
-TAIL_MS = 12_000  # a defect of the machine is followed so long from all moments but the first
+TAIL_MS = 10_000  # a defect of the machine is followed so long from all moments but the first
 
 BROKEN = "broken"
 FOUND = "found"
@@ -77,6 +78,7 @@ class Brancher:
         self.monitors = Monitors(site, net)
         self.healthy = self.bench.circuits[()]
         self.last_state: BenchState | None = None  # at the end of the last branch that was run
+        self.last_watched: Any = None  # the monitors then
         self.ran = 0  # branches run for the present defect
         self.mask_times = [t_ms for t_ms, _ in nominal.masks]
         self.distinct = {mask for _, mask in nominal.masks}
@@ -153,6 +155,7 @@ class Brancher:
             self.ran += 1
             if rejoined is None:
                 self.last_state = self.bench.snapshot()
+                self.last_watched = self.monitors.snapshot()
                 return branch.outcome(run_ms)
             # The state is the healthy one again, so what follows is known or dormant.
             begin_ms = self.nominal.grid[rejoined]

@@ -60,9 +60,12 @@ class Worker:
         outcomes = brancher.outcomes(defect)
         aftermath = None
         last = brancher.last_state
-        if self.net.has_controller and last is not None and not is_unpreventable(defect):
-            whole_cycle = self._first_of_kind(index)
-            aftermath = self.aftermath.play(last, self.operator, defect, whole_cycle)
+        broke = any(outcome.verdict == BROKEN for outcome in outcomes)
+        stays = is_unpreventable(defect) or broke or not self.net.has_controller
+        if last is not None and not stays:
+            cycle = self._first_of_kind(index)
+            watched = brancher.last_watched
+            aftermath = self.aftermath.play(last, watched, self.operator, defect, cycle)
         test = found = ""
         if all(outcome.verdict not in (FOUND, BROKEN) for outcome in outcomes):
             test, found = self.proof.search(defect)

@@ -24,7 +24,7 @@ class Situation:
         index = min(bench.operator.index, len(steps) - 1)
         self.verb = f"{steps[index].verb} {steps[index].object}".strip()
         self.step_ms = bench.operator.t_ms
-        self.way = bench.powered_way()
+        self.way = bench.way
         self.angle_deg = bench.plant.sensed("leaf_angle")
 
     def phase(self, wanted: int, after_ms: int = 0) -> bool:
@@ -76,22 +76,15 @@ MOMENTS: tuple[Moment, ...] = (
     Moment("inrush", lambda s: s.phase(RUNNING, 60)),
     Moment("raising off the bottom", lambda s: s.phase(RUNNING, 1000)),
     Moment("just released", lambda s: s.off_for(0)),
-    Moment("contactors released", lambda s: s.quiet(5)),
     Moment("pause", lambda s: s.quiet(250)),
-    Moment("tap", lambda s: s.verb == "raise" and s.phase(RUNNING)),
     Moment("held halfway", lambda s: s.verb.startswith("halfway") and s.step_ms > 1500),
-    Moment("raising again", lambda s: s.phase(RUNNING, 2000)),
     Moment("straight to the other way", lambda s: s.verb == "lower" and s.state == HELD),
-    Moment("lowering, part way", lambda s: s.way == -1 and s.phase(RUNNING, 500)),
     Moment("stop pressed in motion", lambda s: s.hands("stop") and s.state == HELD),
     Moment("stop latched", lambda s: s.hands("stop") and s.state == FAULT and s.step_ms > 500),
     Moment("stop released, control on", lambda s: s.verb == "let stop"),
-    Moment("reset pressed, control on", lambda s: s.hands("reset") and s.step_ms > 1000),
     Moment("reset pressed", lambda s: s.hands("reset") and _lever(s, 0) and s.step_ms > 1000),
-    Moment("after the reset", lambda s: s.state == HELD and s.verb == "let reset"),
     Moment("top final pushed", lambda s: s.hands("top_final") and s.state == HELD),
     Moment("recovery key turned", lambda s: s.hands("key") and s.state == FAULT),
-    Moment("recovery ready", lambda s: s.hands("key") and s.state == IDLE),
     Moment("recovery pulse", lambda s: s.hands("key") and s.phase(RUNNING, 100)),
     Moment("final closed, key on", lambda s: s.verb == "free top_final" and s.step_ms > 200),
     Moment("bottom final pushed", lambda s: s.hands("bottom_final")),
@@ -104,13 +97,10 @@ MOMENTS: tuple[Moment, ...] = (
     Moment("power off", lambda s: s.hands("isolated") and s.step_ms > 300),
     Moment("power back, control on", lambda s: s.verb == "restore" and s.step_ms > 800),
     Moment("lowering start", lambda s: s.phase(DIRECTION)),
-    Moment("lowering near the top", lambda s: s.way == -1 and s.phase(RUNNING, 1500)),
     Moment("power lost in motion", lambda s: s.hands("isolated") and s.step_ms > 10),
     Moment("lowering, mid travel", lambda s: s.way == -1 and s.angle_deg < 40.0),
     Moment("bottom end operating", lambda s: s.bouncing("bottom_end")),
     Moment("at the bottom, control on", lambda s: _lever(s, -1) and s.quiet(1500)),
-    Moment("asked past the bottom", lambda s: _lever(s, -1) and s.verb == "lower"),
-    Moment("last raise", lambda s: s.way == 1),
 )
 
 

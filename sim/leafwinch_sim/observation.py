@@ -24,7 +24,6 @@ class Observation:
         "drum_turns",
         "fault",
         "free_end_m",
-        "free_end_mm_per_s",
         "held_reasons",
         "hung",
         "line_pulled",
@@ -76,6 +75,5 @@ class Observation:
         self.tension_n = 0.0
         self.buffer_force_n = 0.0
         self.free_end_m = 0.0
-        self.free_end_mm_per_s = 0.0
         self.top_actuated = False
         self.bottom_actuated = False
