@@ -133,7 +133,7 @@ class Budget:
         if self.up_ms < s.budget_raise_ms:
             self.up_ms += dt_ms
         if not c & BOTTOM_END:
-            if self.up_leave_ms < s.leave_ms:
+            if self.up_leave_ms < s.leave_bottom_ms:
                 self.up_leave_ms += dt_ms
             else:
                 return END_NOT_LEFT
@@ -154,7 +154,7 @@ class Budget:
         if self.down_ms < s.budget_lower_ms:
             self.down_ms += dt_ms
         if not c & TOP_END:
-            if self.down_leave_ms < s.leave_ms:
+            if self.down_leave_ms < s.leave_top_ms:
                 self.down_leave_ms += dt_ms
             else:
                 return END_NOT_LEFT

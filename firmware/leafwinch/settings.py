@@ -19,7 +19,8 @@ SCHEMA = (
     ("start_allow_ms", "ms", 0, 500, 200, "start of each travel that the budget does not count"),
     ("start_allow_total_ms", "ms", 0, 5000, 2000, "sum of those starts in one direction"),
     ("extra_ms", "ms", 0, 300000, 36000, "one extra allowance with the service link fitted"),
-    ("leave_ms", "ms", 500, 60000, 3000, "longest time to leave an end after a start"),
+    ("leave_bottom_ms", "ms", 500, 60000, 3000, "longest time to leave the bottom end"),
+    ("leave_top_ms", "ms", 500, 60000, 3000, "longest time to leave the top end, from its final"),
     ("current_signed", "0/1", 0, 1, 0, "1: direct current, the sign tells the direction"),
     (
         "lower_drives",
@@ -107,8 +108,8 @@ ORDER_RULES = (
     ("travel_lower_ms", "budget_lower_ms", "the lowering budget must exceed the healthy travel"),
     ("early_raise_ms", "travel_raise_ms", "the early limit must be shorter than the travel"),
     ("early_lower_ms", "travel_lower_ms", "the early limit must be shorter than the travel"),
-    ("leave_ms", "travel_raise_ms", "leaving an end must take less than a full travel"),
-    ("leave_ms", "travel_lower_ms", "leaving an end must take less than a full travel"),
+    ("leave_bottom_ms", "travel_raise_ms", "leaving an end must take less than a full travel"),
+    ("leave_top_ms", "travel_lower_ms", "leaving an end must take less than a full travel"),
     ("run_max_ma", "trip_ma", "the running band must end below the trip"),
     ("trip_ma", "inrush_trip_ma", "the inrush level must exceed the running trip"),
     ("missing_raise_ma", "run_max_ma", "missing current must lie below the running band's top"),
@@ -140,7 +141,8 @@ class Settings:
         self.start_allow_ms = 0
         self.start_allow_total_ms = 0
         self.extra_ms = 0
-        self.leave_ms = 0
+        self.leave_bottom_ms = 0
+        self.leave_top_ms = 0
         self.current_signed = 0
         self.lower_drives = 0
         self.trip_ma = 0

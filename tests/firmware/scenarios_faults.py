@@ -8,7 +8,8 @@ QUICK = {
     "budget_lower_ms": 4800,
     "early_raise_ms": 2000,
     "early_lower_ms": 2000,
-    "leave_ms": 1000,
+    "leave_bottom_ms": 1000,
+    "leave_top_ms": 1000,
     "extra_ms": 2000,
     "slack_zone_ms": 1000,
 }

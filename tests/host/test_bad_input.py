@@ -39,7 +39,11 @@ SITE_MISTAKES = {
     ),
     "not TOML": ("[deck]", "[deck", ("TOML", "line")),
     "setting unknown": ("[settings]", "[settings]\npause_minutes = 3", ("pause_minutes",)),
-    "setting out of range": ("leave_ms = ", "leave_ms = 7 # ", ("leave_ms is 7", "500")),
+    "setting out of range": (
+        "leave_top_ms = ",
+        "leave_top_ms = 7 # ",
+        ("leave_top_ms is 7", "500"),
+    ),
     "settings contradict": ("run_max_ma = ", "run_max_ma = 499999 # ", ("run_max_ma", "trip_ma")),
 }
 

@@ -70,7 +70,7 @@ class BudgetRules:
         self.limit = {way: float(s[f"budget_{way}_ms"]) for way in GOAL}
         self.healthy = {way: float(s[f"travel_{way}_ms"]) for way in GOAL}
         self.early = {way: float(s[f"early_{way}_ms"]) for way in GOAL}
-        self.leave = float(s["leave_ms"])
+        self.leave = {"raise": float(s["leave_bottom_ms"]), "lower": float(s["leave_top_ms"])}
         self.extra = float(s["extra_ms"])
         self.free_each = float(s["start_allow_ms"])
         self.free_all = float(s["start_allow_total_ms"])
@@ -128,7 +128,7 @@ class BudgetRules:
         if self.spent[way] < self.limit[way]:
             self.spent[way] += ms
         if behind not in closed:
-            if self.at_start[way] >= self.leave:
+            if self.at_start[way] >= self.leave[way]:
                 return [NOT_LEFT]
             self.at_start[way] += ms
         return [LATE] if self.spent[way] >= self.limit[way] else []
