@@ -79,10 +79,15 @@ def blocks(
     return drawn
 
 
+def width_of(moments: int) -> int:
+    """Return the width in CSS pixels of a block with so many moments."""
+    return LABEL_WIDTH + CELL * moments + 2
+
+
 def _block(
     title: str, ids: Sequence[str], rows: dict[str, dict[int, Cell]], moments: Sequence[str]
 ) -> Markup:
-    width = LABEL_WIDTH + CELL * len(moments) + 2
+    width = width_of(len(moments))
     height = HEAD_HEIGHT + CELL * len(ids) + 2
     parts = [
         f'<svg class="matrix" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
@@ -117,10 +122,13 @@ def _row(defect: str, line: int, row: dict[int, Cell], moments: int) -> str:
         if cell is None:
             continue
         x = LABEL_WIDTH + CELL * index + 1.5
-        parts.append(
-            f'<use href="#v-{cell.verdict}" x="{x:g}" y="{top + 1.5:g}">'
-            f"<title>{escape(f'{defect} at {index + 1}: {cell.note}')}</title></use>"
-        )
+        place = f'<use href="#v-{cell.verdict}" x="{x:g}" y="{top + 1.5:g}"'
+        if cell.verdict == VERDICTS[0].name:
+            # A dot says all there is to say, and there are thousands of them.
+            parts.append(f"{place}/>")
+            continue
+        note = escape(f"{defect} at {index + 1}: {cell.note}")
+        parts.append(f"{place}><title>{note}</title></use>")
     return "".join(parts)
 
 

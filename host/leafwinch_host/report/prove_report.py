@@ -69,6 +69,7 @@ class ProveReport:
     legend: list[tuple[Verdict, int]]
     moments: list[str]
     blocks: list[matrix.Block]
+    block_width: int
     origin: list[tuple[str, str]]
 
 
@@ -130,6 +131,7 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
         latent_total=len(result["latent"]),
         legend=[(verdict, counts[verdict.name]) for verdict in VERDICTS if counts[verdict.name]],
         moments=moments,
+        block_width=matrix.width_of(len(moments)),
         blocks=matrix.blocks(cells, grouped(book, (cell.defect for cell in cells)), moments),
         origin=origin(result, net),
     )
