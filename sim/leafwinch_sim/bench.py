@@ -7,7 +7,7 @@ against each other.
 
 import math
 
-from leafwinch_sim.bench_defects import Defect, action_present, carry_out, take_away
+from leafwinch_sim.bench_defects import Defect, add_defect, arm_waiting, remove_defect
 from leafwinch_sim.bench_layout import (
     Layout,
     armatures_of,
@@ -35,6 +35,7 @@ from leafwinch_wiring.network import Circuit, Solution
 TRIP_MS = 10  # a protective device opens so long after its trip current
 POWERED_RATIO = 0.05  # a winding with less of its voltage counts as off
 NOISE_CHANNEL = 900
+NOISE_LENGTH = 4093  # steps after which the current's noise repeats
 INTERMITTENT_CHANNEL = 901
 LOOSE_MS = 23  # an intermittent contact may change its mind so often
 
@@ -71,6 +72,9 @@ class Bench:
         self.board: Board | None = None
         if net.has_controller:
             self.board = Board(self.make, cold_record(self.make))
+        self.noise_ma = [
+            spread.noise_ma * noise_ratio(seed, NOISE_CHANNEL, step) for step in range(NOISE_LENGTH)
+        ]
         self.sensor = CurrentSensor(site.supply.frequency == 0)
         self.operator = Operator(script)
         self.lever = Lever(spread.throw_ms)
@@ -148,7 +152,7 @@ class Bench:
         return switch.actuated if switch is not None else False
 
     def hands_moved(self) -> None:
-        """Note that the operator changed something: the next step runs ms by ms."""
+        """Note that something was changed from outside: the next step runs ms by ms."""
         self.calm = False
         self.rest_seen = False
         self.mask = -1
@@ -172,9 +176,9 @@ class Bench:
             for _ in range(STEP_MS):
                 self._millisecond()
         if self.waiting:
-            self._arm_waiting()
+            arm_waiting(self)
         board = self.board
-        noise_ma = self.spread.noise_ma * noise_ratio(self.seed, NOISE_CHANNEL, self.t_ms)
+        noise_ma = self.noise_ma[self.t_ms // STEP_MS % NOISE_LENGTH]
         current_ma = self.sensor.sample(self.plant.current_a, noise_ma)
         if board is not None:
             before = board.outputs
@@ -210,20 +214,32 @@ class Bench:
         self.t_ms += 1
         self.lever.move()
         position = self.lever.position
+        changed = self.mask < 0
         for switch, way, threshold in self.control:
-            switch.move(position * way > threshold)
+            actuated = position * way > threshold
+            if actuated != switch.actuated or switch.t_ms < switch.settle_ms:
+                switch.move(actuated)
+                changed = True
         for name, switch in self.hand_switches.items():
-            switch.move(self.hands.get(name, False))
-        self._move_limits()
+            actuated = self.hands.get(name, False)
+            if actuated != switch.actuated or switch.t_ms < switch.settle_ms:
+                switch.move(actuated)
+                changed = True
+        if self._move_limits():
+            changed = True
         if self.mask >= 0:
             ratios = self.sol.coil_ratio
             for armature in self.armatures:
+                mains, mirror = armature.mains, armature.mirror
                 armature.step(ratios[armature.coil_index])
-        board = self.board
-        if board is not None:
-            board.edge_ms += 1
-        self._protect()
-        self._compose()
+                if mains != armature.mains or mirror != armature.mirror:
+                    changed = True
+        if self.board is not None:
+            self.board.edge_ms += 1
+        if self._protect() or changed:
+            self._compose()
+        else:
+            self._drive()
         self.plant.step(1.0, self.windings, self.brake_on)
         observation = self.observation
         up, down = self.raising, self.lowering
@@ -231,7 +247,9 @@ class Bench:
             observation.both_pulled_any = True
         observation.powered_any = self.way or observation.powered_any
 
-    def _move_limits(self) -> None:
+    def _move_limits(self) -> bool:
+        """Let the limits follow the machine; tell whether one of them moves or bounces."""
+        changed = False
         plant = self.plant
         hands = self.hands
         sensed = (plant.sensed("leaf_angle"), plant.drum_turns, plant.slack_m * 1000.0)
@@ -249,7 +267,10 @@ class Bench:
                 actuated = True
             if switch.t_ms < switch.settle_ms or actuated != switch.actuated:
                 switch.move(actuated)
-                self.calm = False
+                changed = True
+        if changed:
+            self.calm = False
+        return changed
 
     def settle_limits(self) -> None:
         """Let the limits take the state of a machine that was moved by hand."""
@@ -257,23 +278,27 @@ class Bench:
             switch.t_ms = switch.settle_ms
         self._move_limits()
 
-    def _protect(self) -> None:
-        """Open what a short or an overload opens, and follow the control supply's feed."""
+    def _protect(self) -> bool:
+        """Open what a short opens and follow the supply's feed; tell whether that acted."""
         if self.mask < 0:
-            return
+            return False
         sol = self.sol
         if sol.trip_mask & ~self.tripped:
             self.trip_ms += 1
             if self.trip_ms >= TRIP_MS:
                 self.tripped |= sol.trip_mask
                 self.trip_ms = 0
+                return True
         else:
             self.trip_ms = 0
         if self.layout.supply_bit and sol.feed_ratio < self.layout.feed_min:
             if self.unfed_ms <= self.layout.holdup_ms:
                 self.unfed_ms += 1
-        else:
+                return self.unfed_ms > self.layout.holdup_ms
+        elif self.unfed_ms:
             self.unfed_ms = 0
+            return True
+        return False
 
     def _compose(self) -> None:
         """Collect which contacts are closed, add the drivers and solve the network."""
@@ -383,37 +408,13 @@ class Bench:
 
     def add_defect(self, defect: Defect) -> None:
         """Let a defect come at this moment; some take hold only once their part acts."""
-        if defect in self.defects:
-            return
-        self.defects = (*self.defects, defect)
-        if isinstance(defect, WiringDefect) and defect.arms_on:
-            self.waiting = (*self.waiting, defect)
-            self._arm_waiting()
-        else:
-            carry_out(self, defect)
-            self.refit_circuit()
-
-    def _arm_waiting(self) -> None:
-        armed = [d for d in self.waiting if action_present(self, d.arms_on)]
-        if armed:
-            self.waiting = tuple(d for d in self.waiting if d not in armed)
-            for defect in armed:
-                carry_out(self, defect)
-            self.refit_circuit()
+        if defect not in self.defects:
+            add_defect(self, defect)
 
     def remove_defect(self, defect: Defect) -> None:
         """Mend a defect at this moment: replace the part, close the breaker again."""
         if defect in self.defects:
-            self.defects = tuple(d for d in self.defects if d != defect)
-            if defect in self.waiting:
-                self.waiting = tuple(d for d in self.waiting if d != defect)
-            else:
-                take_away(self, defect)
-            for other in self.defects:
-                if other not in self.waiting:
-                    carry_out(self, other)
-            self.tripped = 0
-            self.refit_circuit()
+            remove_defect(self, defect)
 
     def refit_circuit(self) -> None:
         """Choose the network that has the present wiring defects."""
@@ -424,9 +425,7 @@ class Bench:
         self.circuit = self._circuit(steady)
         self.intermittent = len(steady) != len(wiring)
         self.other_circuit = self._circuit(wiring) if self.intermittent else None
-        self.calm = False
-        self.rest_seen = False
-        self.mask = -1
+        self.hands_moved()
 
     def _circuit(self, defects: tuple[WiringDefect, ...]) -> Circuit:
         if defects not in self.circuits:

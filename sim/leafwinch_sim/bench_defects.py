@@ -44,6 +44,41 @@ def find_defect(site: Site, net: Netlist, name: str) -> Defect:
     raise BadInput(f"There is no defect '{name}' on site {site.name} with {net.name}{hint}.")
 
 
+def add_defect(bench: Bench, defect: Defect) -> None:
+    """Put a defect in; one that waits for its part to act takes hold only then."""
+    bench.defects = (*bench.defects, defect)
+    if isinstance(defect, WiringDefect) and defect.arms_on:
+        bench.waiting = (*bench.waiting, defect)
+        arm_waiting(bench)
+    else:
+        carry_out(bench, defect)
+        bench.refit_circuit()
+
+
+def arm_waiting(bench: Bench) -> None:
+    """Let every waiting defect whose part acts now take hold."""
+    armed = [d for d in bench.waiting if action_present(bench, d.arms_on)]
+    if armed:
+        bench.waiting = tuple(d for d in bench.waiting if d not in armed)
+        for defect in armed:
+            carry_out(bench, defect)
+        bench.refit_circuit()
+
+
+def remove_defect(bench: Bench, defect: Defect) -> None:
+    """Take a defect out and put right what it did to protective devices."""
+    bench.defects = tuple(d for d in bench.defects if d != defect)
+    if defect in bench.waiting:
+        bench.waiting = tuple(d for d in bench.waiting if d != defect)
+    else:
+        take_away(bench, defect)
+    for other in bench.defects:
+        if other not in bench.waiting:
+            carry_out(bench, other)
+    bench.tripped = 0
+    bench.refit_circuit()
+
+
 def carry_out(bench: Bench, defect: Defect) -> None:
     """Do what a defect does beside its electrical effect on the network."""
     if isinstance(defect, WiringDefect):

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 from leafwinch.contactors import DIRECTION, LINE, OFF, RUNNING, WAITING
 from leafwinch.controller import Controller
-from leafwinch.inputs import SETTLE_MS
-from leafwinch.states import FAULT, HELD, IDLE
+from leafwinch.states import HELD, IDLE
 from leafwinch_sim.bench import Bench
 
 
@@ -68,7 +67,6 @@ def _lever(s: Situation, way: int) -> bool:
 
 MOMENTS: tuple[Moment, ...] = (
     Moment("before power-up", lambda s: True),
-    Moment("inputs settling", lambda s: s.controller is not None and not _settled(s.controller)),
     Moment("ready at the bottom", lambda s: s.state == IDLE),
     Moment("start: nothing pulled yet", lambda s: s.phase(WAITING)),
     Moment("start: direction commanded", lambda s: s.phase(DIRECTION)),
@@ -80,11 +78,9 @@ MOMENTS: tuple[Moment, ...] = (
     Moment("held halfway", lambda s: s.verb.startswith("halfway") and s.step_ms > 1500),
     Moment("straight to the other way", lambda s: s.verb == "lower" and s.state == HELD),
     Moment("stop pressed in motion", lambda s: s.hands("stop") and s.state == HELD),
-    Moment("stop latched", lambda s: s.hands("stop") and s.state == FAULT and s.step_ms > 500),
     Moment("stop released, control on", lambda s: s.verb == "let stop"),
     Moment("reset pressed", lambda s: s.hands("reset") and _lever(s, 0) and s.step_ms > 1000),
     Moment("top final pushed", lambda s: s.hands("top_final") and s.state == HELD),
-    Moment("recovery key turned", lambda s: s.hands("key") and s.state == FAULT),
     Moment("recovery pulse", lambda s: s.hands("key") and s.phase(RUNNING, 100)),
     Moment("final closed, key on", lambda s: s.verb == "free top_final" and s.step_ms > 200),
     Moment("bottom final pushed", lambda s: s.hands("bottom_final")),
@@ -93,7 +89,6 @@ MOMENTS: tuple[Moment, ...] = (
     Moment("top end operating", lambda s: s.bouncing("top_end")),
     Moment("at the top, control on", lambda s: _lever(s, 1) and s.quiet(1500)),
     Moment("ready at the top", lambda s: s.state == IDLE),
-    Moment("asked past the top", lambda s: _lever(s, 1) and s.state == HELD),
     Moment("power off", lambda s: s.hands("isolated") and s.step_ms > 300),
     Moment("power back, control on", lambda s: s.verb == "restore" and s.step_ms > 800),
     Moment("lowering start", lambda s: s.phase(DIRECTION)),
@@ -102,7 +97,3 @@ MOMENTS: tuple[Moment, ...] = (
     Moment("bottom end operating", lambda s: s.bouncing("bottom_end")),
     Moment("at the bottom, control on", lambda s: _lever(s, -1) and s.quiet(1500)),
 )
-
-
-def _settled(controller: Controller) -> bool:
-    return bool(controller.inputs.settle_ms >= SETTLE_MS)
