@@ -12,6 +12,7 @@ from array import array
 TYPE_CHECKING = False  # type checkers read this name as true; nothing runs with it
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+    from typing import Any
 
     from leafwinch.controller import Controller
 
@@ -95,7 +96,7 @@ class Server:
 
     def __init__(self) -> None:
         self.core: "Controller | None" = None  # noqa: UP037 (no such class at run time)
-        self.source = sys.stdin.buffer
+        self.source: Any = sys.stdin.buffer
         self.sink = sys.stdout.buffer
         self.request = array("i", [0] * REQUEST_NUMBERS)
         self.status = array("i", [0] * len(STATUS))
@@ -144,8 +145,8 @@ class Server:
                 if not got:
                     return
                 rest = bytes(request)[:got] + self.read(4 * REQUEST_NUMBERS - got)
-                for index in range(REQUEST_NUMBERS):
-                    request[index] = int.from_bytes(rest[4 * index : 4 * index + 4], "little")
+                for index, value in enumerate(array("i", rest)):
+                    request[index] = value
             if request[0] == STEP and self.core is not None:
                 self.status[0] = self.core.step(request[1], request[2], request[3], request[4])
                 self.answer(b"")

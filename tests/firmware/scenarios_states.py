@@ -160,6 +160,12 @@ HEALTHY = (
         "state: idle; open raise_off; run 2000; fault: none",
     ),
     (
+        "nor going down",
+        QUICK,
+        DOWN + "autostore no; open lower_path; run 80; ask nothing; run 100; autostore yes; settle;"
+        "state: idle; open lower_off; run 2000; fault: none",
+    ),
+    (
         "recovery from the top final, up to a released key",
         QUICK,
         RECOVERED + "ask lower; run 300; state: lowering; close top_final; run 200; state: held;"

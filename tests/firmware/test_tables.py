@@ -1,6 +1,7 @@
 """The tables agree with each other and with the words people read."""
 
 from leafwinch import faults, signals, states
+from leafwinch.fault_texts import FAULT_TEXTS
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
 from leafwinch.settings import SCHEMA
 
@@ -23,6 +24,14 @@ def test_lamp_codes_are_unique_and_countable() -> None:
     codes = [(row[2], row[3]) for row in faults.FAULTS]
     assert len(set(codes)) == len(codes)
     assert all(1 <= group <= 9 and 1 <= item <= 6 for group, item in codes)
+
+
+def test_every_fault_has_its_words() -> None:
+    assert len(FAULT_TEXTS) == len(faults.FAULTS)
+    assert len(set(FAULT_TEXTS)) == len(FAULT_TEXTS)
+    for meaning, look in FAULT_TEXTS:
+        assert meaning.endswith(".")
+        assert look.endswith(".")
 
 
 def test_severity() -> None:

@@ -22,6 +22,6 @@ def state_diagram() -> str:
         auto_transitions=False,
         graph_engine="mermaid",
     )
-    text: str = machine.get_combined_graph().draw(None)
-    lines = [line.rstrip() for line in text.splitlines()]
+    text = machine.get_combined_graph().draw(None)
+    lines = [line.rstrip() for line in str(text).splitlines()]
     return "\n".join(line for line in lines if line and not line.lstrip().startswith(_LEFT_OUT))
