@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from leafwinch.settings import settings_from
 from leafwinch_sim import units
 
 SENSED_UNITS = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
@@ -220,6 +221,7 @@ class Site(_Part):
         self._check_geometry()
         self._check_drive()
         self._check_limits()
+        settings_from(self.settings)
         return self
 
     def _check_geometry(self) -> None:
