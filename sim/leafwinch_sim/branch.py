@@ -23,14 +23,16 @@ from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
 from leafwinch_wiring.defect_types import WiringDefect
-from leafwinch_wiring.equivalence import outcome
+from leafwinch_wiring.equivalence import outcome, same_outcome
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
 
 SETTLED_MS = 250  # found and standing still so long ends a branch
 DARK_MS = 2000  # a board without power for so long is seen by anybody
 DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
-TAIL_MS = 10_000  # a defect of the machine is followed so long from all moments but the first
+TAIL_MS = 12_000  # from all moments but the first a defect is followed so long while it acts
+
+Signature = tuple[int, tuple[str, tuple[str, ...], float, str]]
 
 BROKEN = "broken"
 FOUND = "found"
@@ -82,13 +84,39 @@ class Brancher:
         self.ran = 0  # branches run for the present defect
         self.mask_times = [t_ms for t_ms, _ in nominal.masks]
         self.distinct = {mask for _, mask in nominal.masks}
+        self.masks = sorted(self.distinct)
+        self.log: list[tuple[int, int]] = []  # networks solved for the present defect
+        self.bench.mask_log = self.log
         self.healthy_outcome = {mask: outcome(self.healthy, mask) for mask in self.distinct}
+
+    def signature(self, defect: Defect) -> Signature | None:
+        """Return what the machine can see of a wiring defect during the healthy run.
+
+        Defects of equal signature may act alike; `acts_alike` then settles it.
+        """
+        if not isinstance(defect, WiringDefect):
+            return None
+        circuit = Circuit(self.net, (defect,))
+        seen = tuple(outcome(circuit, mask) for mask in self.masks)
+        mechanics = (defect.mechanics, defect.devices, defect.factor, defect.arms_on)
+        return hash(seen), mechanics
+
+    def acts_alike(self, one: Defect, other: Defect) -> bool:
+        """Tell whether a defect would have run every branch of one just as one did.
+
+        `one` is the defect whose branches ran last: all networks they visited are compared.
+        """
+        if not isinstance(one, WiringDefect) or not isinstance(other, WiringDefect):
+            return False
+        masks = self.distinct | {mask for _, mask in self.log}
+        return same_outcome(Circuit(self.net, (one,)), Circuit(self.net, (other,)), masks)
 
     def outcomes(self, defect: Defect) -> list[Outcome]:
         """Return the outcome at every moment of the nominal run, in their order."""
         self.bench.circuits = {(): self.healthy}
         self.last_state = None
         self.ran = 0
+        self.log.clear()
         differs = self._differences(defect)
         moments = [t_ms for _, t_ms in self.nominal.moments]
         found: list[Outcome] = [Outcome(DORMANT)] * len(moments)
@@ -148,8 +176,7 @@ class Brancher:
             place = self.nominal.at_or_before(effect_ms)
             if self.nominal.grid[place] < begin_ms:
                 place = self.nominal.grid.index(begin_ms)
-            full = index == 0 or differs is not None
-            branch = _Branch(self, defect, place, full)
+            branch = _Branch(self, defect, place, index == 0)
             rejoined = branch.follow()
             run_ms += branch.run_ms
             self.ran += 1

@@ -2,15 +2,15 @@
 
 import platform
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from leafwinch_sim.aftermath import Aftermath, AftermathBench
 from leafwinch_sim.bench_defects import Defect, all_defects
-from leafwinch_sim.branch import BROKEN, DORMANT, FOUND, Brancher, Outcome
+from leafwinch_sim.branch import BROKEN, DORMANT, FOUND, Brancher, Outcome, Signature
 from leafwinch_sim.control_defects import ControlDefect
 from leafwinch_sim.nominal import Nominal, run_nominal
 from leafwinch_sim.plant_defects import PlantDefect
@@ -22,6 +22,7 @@ from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
 
 SCRIPT = "every-function"
+GROUP_MAX = 12  # defects of equal signature judged together
 PACKAGES = ("leafwinch", "numpy", "scipy", "pydantic")
 
 Progress = Callable[[int, int], None]
@@ -53,8 +54,31 @@ class Worker:
         self.proof = ProofBench(site, net, seed)
         self.defects = all_defects(site, net)
 
-    def judge(self, index: int) -> DefectResult:
-        """Return the result of one defect of the catalogue."""
+    def signature(self, index: int) -> Signature | None:
+        """Return what the healthy run shows of a defect, None for one that is not the wiring's."""
+        return self.brancher.signature(self.defects[index])
+
+    def judge(self, group: Sequence[int]) -> list[DefectResult]:
+        """Return the results of defects of equal signature.
+
+        The branches of the first are run. Those of another are the same, and are not run
+        again, where both networks agree in every state that the first one visited.
+        """
+        first = self._run(group[0])
+        results = [first]
+        for index in group[1:]:
+            if self.brancher.acts_alike(self.defects[group[0]], self.defects[index]):
+                test, found = self._proof(index, first.outcomes)
+                results.append(
+                    replace(first, index=index, proof_test=test, proof_found=found, ran=0)
+                )
+            else:
+                log = list(self.brancher.log)
+                results.append(self._run(index))
+                self.brancher.log[:] = log
+        return results
+
+    def _run(self, index: int) -> DefectResult:
         defect = self.defects[index]
         brancher = self.brancher
         outcomes = brancher.outcomes(defect)
@@ -66,10 +90,14 @@ class Worker:
             cycle = self._first_of_kind(index)
             watched = brancher.last_watched
             aftermath = self.aftermath.play(last, watched, self.operator, defect, cycle)
-        test = found = ""
-        if all(outcome.verdict not in (FOUND, BROKEN) for outcome in outcomes):
-            test, found = self.proof.search(defect)
+        test, found = self._proof(index, tuple(outcomes))
         return DefectResult(index, tuple(outcomes), aftermath, test, found, brancher.ran)
+
+    def _proof(self, index: int, outcomes: tuple[Outcome, ...]) -> tuple[str, str]:
+        """Search for a proof test where no branch found the defect."""
+        if any(outcome.verdict in (FOUND, BROKEN) for outcome in outcomes):
+            return ("", "")
+        return self.proof.search(self.defects[index])
 
     def _first_of_kind(self, index: int) -> bool:
         kind = self.defects[index].kind
@@ -94,10 +122,18 @@ def _start_worker(site: Site, net: Netlist, seed: int) -> None:
     _worker = Worker(site, net, seed)
 
 
-def _judge(index: int) -> DefectResult:
+def _ready() -> Worker:
     if _worker is None:
         raise RuntimeError("this process was not prepared")
-    return _worker.judge(index)
+    return _worker
+
+
+def _sign(index: int) -> Signature | None:
+    return _ready().signature(index)
+
+
+def _judge(group: Sequence[int]) -> list[DefectResult]:
+    return _ready().judge(group)
 
 
 def prove(
@@ -132,8 +168,8 @@ def prove(
     if progress is not None:
         progress(0, total)
     results: list[DefectResult] = []
-    for result in _work(site, net, seed, workers, wanted):
-        results.append(result)
+    for group in _work(site, net, seed, workers, wanted):
+        results.extend(group)
         if progress is not None:
             progress(len(results) * moments, total)
     results.sort(key=lambda result: result.index)
@@ -160,19 +196,38 @@ def _check_nominal(site: Site, nominal: Nominal, net: Netlist) -> None:
 
 def _work(
     site: Site, net: Netlist, seed: int, workers: int, wanted: list[int]
-) -> Iterator[DefectResult]:
+) -> Iterator[list[DefectResult]]:
+    """Yield results in groups as they come, from this process or from several."""
     if workers <= 1:
         worker = Worker(site, net, seed)
-        for index in wanted:
-            yield worker.judge(index)
+        for group in _groups(wanted, [worker.signature(index) for index in wanted]):
+            yield worker.judge(group)
         return
     pool = ProcessPoolExecutor(workers, initializer=_start_worker, initargs=(site, net, seed))
     try:
-        waiting: list[Future[DefectResult]] = [pool.submit(_judge, index) for index in wanted]
+        groups = _groups(wanted, list(pool.map(_sign, wanted, chunksize=16)))
+        waiting: list[Future[list[DefectResult]]] = [pool.submit(_judge, g) for g in groups]
         for future in as_completed(waiting):
             yield future.result()
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _groups(wanted: list[int], signatures: list[Signature | None]) -> list[list[int]]:
+    """Put defects of equal signature together, GROUP_MAX at most."""
+    groups: list[list[int]] = []
+    places: dict[Signature, int] = {}
+    for index, signature in zip(wanted, signatures, strict=True):
+        if signature is None:
+            groups.append([index])
+            continue
+        place = places.get(signature)
+        if place is None or len(groups[place]) >= GROUP_MAX:
+            places[signature] = len(groups)
+            groups.append([index])
+        else:
+            groups[place].append(index)
+    return groups
 
 
 class _Summary:
@@ -220,6 +275,7 @@ class _Summary:
             "moment_s": [t_ms / 1000.0 for _, t_ms in self.nominal.moments],
             "runs": len(self.results) * moments,
             "branches_run": sum(result.ran for result in self.results),
+            "faults_merged": sum(result.ran == 0 for result in self.results),
             "broken": self.broken,
             "latent": self.latent,
             "unpreventable": self.unpreventable,
