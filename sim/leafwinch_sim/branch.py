@@ -49,7 +49,8 @@ class Outcome:
             of the script never used what it weakens).
         requirement, broken_ms, text: of the first requirement broken.
         found: in words how it showed itself.
-        reaction_ms, overrun_mm: the worst ones.
+        reaction_ms: longest time from release to motor and brake coil off.
+        overrun_mm: longest way of the free end after a release.
         fault: fault number latched, or 0.
         fed: whether the motor was fed when the requirement broke.
         run_ms: simulated time that this branch took.
@@ -310,7 +311,7 @@ class _Branch:
         """Return how it ended."""
         monitors = self.owner.monitors
         o = self.last
-        reaction_ms = monitors.worst_reaction_ms
+        reaction_ms = monitors.worst_release_ms
         overrun_mm = monitors.worst_overrun_mm
         if monitors.broken:
             name, broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)

@@ -181,6 +181,11 @@ class Monitors:
         return self.motion.worst_reaction_ms
 
     @property
+    def worst_release_ms(self) -> int:
+        """Longest time from release to motor and brake coil switched off, which R1 limits."""
+        return self.motion.worst_release_ms
+
+    @property
     def worst_drop_mm(self) -> float:
         """Longest way of the free end with everything off and the coasting over."""
         return self.motion.worst_drop_mm

@@ -41,6 +41,7 @@ class Motion:
         "worst_overrun_mm",
         "worst_rope_overrun_mm",
         "worst_reaction_ms",
+        "worst_release_ms",
         "worst_stop_mm",
         "worst_drop_mm",
     )
@@ -63,6 +64,7 @@ class Motion:
         self.worst_overrun_mm = 0.0
         self.worst_rope_overrun_mm = 0.0
         self.worst_reaction_ms = 0
+        self.worst_release_ms = 0  # until motor and brake coil were off, whatever the brake does
         self.worst_stop_mm = 0.0
         self.worst_drop_mm = 0.0
         self.rated_n = site.buffer.rated_force
@@ -162,6 +164,8 @@ class Motion:
             self.from_m = o.free_end_m
             self.from_rope_m = o.rope_out_m
         self.wrong_ms += STEP_MS
+        if self.wrong_ms > self.worst_release_ms:
+            self.worst_release_ms = self.wrong_ms
         if self.wrong_ms > R1_OFF_MS:
             what = f"the motor was fed {WAY_WORDS[self.way]}" if fed else "the brake was kept off"
             report(
