@@ -75,6 +75,10 @@ class Motion:
     def step(self, o: Observation, fed: int, report: Report) -> None:
         """Judge one step in which the motor is fed, was fed lately, or something changed."""
         if fed:
+            if fed != self.way:
+                # The other way now: what is left of a stop is no overrun any more.
+                self.stopping = _NOTHING
+                self.stop_from_m = -1.0
             self.way = fed
             self.unfed_ms = 0
             self.rest_m = -1.0
