@@ -192,7 +192,11 @@ def _print_peaks(out: Console, result: RunResult, setting: Setting) -> None:
             f"{result.overrun_mm:.1f} mm",
             f"of the free end; limit {R1_OVERRUN_MM} mm after release",
         ),
-        ("longest run-on", f"{result.reaction_ms} ms", f"limit {R1_OFF_MS} ms after release"),
+        (
+            "longest stop",
+            f"{result.reaction_ms} ms",
+            f"from limit, stop or release to brake set; after release at most {R1_OFF_MS} ms",
+        ),
     ]
     table = Table(show_header=False, box=None, padding=(0, 1))
     for row in rows:
