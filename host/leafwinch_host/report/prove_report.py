@@ -179,12 +179,10 @@ def tiles(result: Mapping[str, Any]) -> list[Tile]:
         Tile("found by nothing", f"{len(result['undetected'])}", "0 required"),
         Tile("latent", f"{len(result['latent'])}", "each has a proof test"),
         Tile("beyond any control", f"{len(result['unpreventable'])}", "gravity or wind"),
-        # A working limit that is lost counts from where it should have operated to the final,
-        # so this may exceed what R1 allows after the control is released.
         Tile(
-            "longest stop",
+            "longest run-on",
             f"{result['worst_reaction_ms']:g} ms",
-            f"from limit, stop or release to brake set; after release at most {R1_OFF_MS} ms",
+            f"release to motor and brake coil off, limit {R1_OFF_MS} ms",
         ),
         Tile(
             "longest overrun",
