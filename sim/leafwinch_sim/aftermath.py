@@ -9,6 +9,7 @@ from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
 from leafwinch_sim.bench_state import BenchState
 from leafwinch_sim.operator import Operator
+from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.requirements import Broken, Monitors
 from leafwinch_sim.scripts import Script, load_script
 
@@ -62,6 +63,9 @@ class AftermathBench:
         if monitors.broken:
             broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
         bench.remove_defect(defect)
+        if isinstance(defect, PlantDefect):
+            # Nobody mends a machine with its rope under load: it is slackened and rewound.
+            bench.plant.refit_rope()
         self._leave_finals(monitors)
         given_up = self._follow(self.cycle if cycle else self.repaired, monitors)
         text = self._why_not(given_up)

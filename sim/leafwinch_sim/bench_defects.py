@@ -25,11 +25,16 @@ def all_defects(site: Site, net: Netlist, strict: bool = False) -> tuple[Defect,
 
     Without a controller the board's own defects do not exist.
     """
-    wiring = catalogue(net, strict)
+    wiring = tuple(d for d in catalogue(net, strict) if not _of_no_use(site, d))
     parts = {element.part for element in net.elements}
     machine = tuple(d for d in plant_defects(site) if d.category != "limit" or d.part in parts)
     control = tuple(d for d in control_defects() if net.has_controller or d.kind == "tied")
     return (*wiring, *machine, *control)
+
+
+def _of_no_use(site: Site, defect: WiringDefect) -> bool:
+    """Tell whether a defect only falsifies an input that this site does not use."""
+    return site.limits.slack_rope is None and (defect.inputs_0 + defect.inputs_1) == ("rope_taut",)
 
 
 def find_defect(site: Site, net: Netlist, name: str) -> Defect:
