@@ -3,6 +3,7 @@
 #   make test       every check and test (needs the circuit simulator ngspice)
 #   make benchmark  how fast the bench and the firmware run on this machine
 #   make setup      only make the environment
+#   make pictures   renew the pictures of README.md (the matrix needs chromium)
 #   make lock       renew the lock files after pyproject.toml changed
 #   make clean      remove the environment, reports and caches
 
@@ -14,7 +15,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 UV_COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 \
 	--fork-strategy fewest --generate-hashes --no-header --no-annotate
 
-.PHONY: setup prove test check-tools benchmark lock clean
+.PHONY: setup prove test check-tools benchmark pictures lock clean
 .DELETE_ON_ERROR:
 
 setup: $(VENV)/.test-packages
@@ -58,6 +59,12 @@ test: check-tools $(VENV)/.test-packages
 
 benchmark: $(VENV)/.test-packages
 	$(BIN)/python -m leafwinch_host.benchmark
+
+pictures: prove
+	@mkdir -p host/pictures
+	$(BIN)/leafwinch run --site workshop-pit --script full-cycle --plot host/pictures/full-cycle.png
+	chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=900,1100 \
+	  --screenshot=host/pictures/proof-report.png "file://$(CURDIR)/out/prove-workshop-pit.html"
 
 lock: | $(BIN)/python
 	$(PIP) install uv

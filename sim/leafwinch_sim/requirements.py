@@ -7,7 +7,7 @@ present (`started_alone`), R11 by listing what only gravity did.
 from dataclasses import dataclass
 from typing import Any
 
-from leafwinch.requirement_limits import REQUIREMENTS
+from leafwinch.requirement_limits import R1_OFF_MS, REQUIREMENTS
 from leafwinch.settings import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.board import STEP_MS
@@ -148,6 +148,13 @@ class Monitors:
         was waited for in vain breaks R10.
         """
         self._t_ms = t_ms
+        if self.motion.worst_reaction_ms > R1_OFF_MS:
+            # With a defect a late brake is the brake's own: control can only cut its coil.
+            self._report(
+                "R1",
+                f"it took {self.motion.worst_reaction_ms} ms from a stop to no current and the "
+                f"brake set; allowed are {R1_OFF_MS} ms",
+            )
         for index in operator.given_up:
             until = operator.script.steps[index].until
             self._report("R10", f"step {index + 1} of the script waited for '{until}' in vain")

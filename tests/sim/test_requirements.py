@@ -4,6 +4,7 @@ import pytest
 
 from leafwinch.faults import BLOCKED, STOP_ACTUATED
 from leafwinch.signals import ALL_CONTACTS, RESET, SERVICE_LINK, STOP_OK
+from leafwinch_sim.bench import Bench
 from leafwinch_sim.canaries import Canary, canaries
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.requirements import NAMES, Monitors
@@ -202,6 +203,16 @@ def test_the_reaction_is_timed_to_current_and_brake() -> None:
     assert play.run(500, brake_set=True).monitors.worst_reaction_ms == 70
     play = Play().drive(3000, 1).run(30, top_actuated=True).drive(500, 0)
     assert play.monitors.worst_reaction_ms == 30
+
+
+def test_a_brake_that_sets_late_breaks_r1_where_nothing_is_broken() -> None:
+    site = load_site(ALTERNATING)
+    bench = Bench(site, load_netlist(site.wiring), load_script("full-cycle"))
+    for brake_late_ms, wanted in ((100, set()), (300, {"R1"})):
+        play = Play().drive(3000, 1).run(50, asked=0)
+        play.drive(brake_late_ms, 0, brake_set=False, asked=0).run(500, brake_set=True)
+        play.monitors.finish(0, bench.operator)
+        assert play.broken() == wanted
 
 
 def test_snapshots_of_the_monitors_carry_everything() -> None:
