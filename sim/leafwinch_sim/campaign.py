@@ -154,7 +154,11 @@ def prove(
         progress: called with (runs decided, runs in all).
         only: ids of the defects to try; all of them by default.
 
+    Stopped from the keyboard it returns what was done so far, `complete` being False and a
+    verdict that would be "holds" being "unfinished".
+
     Raises:
+        KeyboardInterrupt: stopped before the first result was there.
         BadInput: for an unknown id in `only`, or where the drive breaks a requirement
             with nothing wrong, so that no branch could mean anything.
     """
@@ -168,12 +172,23 @@ def prove(
     if progress is not None:
         progress(0, total)
     results: list[DefectResult] = []
-    for group in _work(site, net, seed, workers, wanted):
-        results.extend(group)
-        if progress is not None:
-            progress(len(results) * moments, total)
+    complete = True
+    try:
+        for group in _work(site, net, seed, workers, wanted):
+            results.extend(group)
+            if progress is not None:
+                progress(len(results) * moments, total)
+    except KeyboardInterrupt:
+        if not results:
+            raise
+        complete = False
     results.sort(key=lambda result: result.index)
-    return _Summary(site, net, seed, nominal, defects, results).as_data()
+    data = _Summary(site, net, seed, nominal, defects, results).as_data()
+    data["complete"] = complete
+    data["faults_wanted"] = len(wanted)
+    if not complete and data["verdict"] == "holds":
+        data["verdict"] = "unfinished"
+    return data
 
 
 def _wanted(defects: tuple[Defect, ...], only: tuple[str, ...]) -> list[int]:

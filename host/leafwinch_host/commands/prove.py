@@ -103,4 +103,10 @@ def handle(arguments: argparse.Namespace) -> int:
         write_json(arguments.json, result)
     if arguments.html:
         write_text(arguments.html, prove_html(result, site, net))
+    if not result["complete"]:
+        progress_screen().print(
+            f"leafwinch: stopped from the keyboard after {result['faults']} of "
+            f"{result['faults_wanted']} defects; the files hold what was done."
+        )
+        return EXIT_INTERRUPTED
     return EXIT_HOLDS if result["verdict"] == "holds" else EXIT_BROKEN

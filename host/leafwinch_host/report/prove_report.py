@@ -149,6 +149,11 @@ def sentence(result: Mapping[str, Any]) -> str:
             f"drove it past an end; {found}, and {gravity} in which the deck moves by gravity or "
             "wind are listed as beyond any control."
         )
+    if result["verdict"] == "unfinished":
+        return (
+            f"Unfinished: stopped after {extent} out of {result['faults_wanted']} defects. Nothing "
+            "broke so far, which proves nothing about the others."
+        )
     by_requirement: dict[str, set[str]] = {}
     for row in result["broken"]:
         by_requirement.setdefault(row["requirement"], set()).add(row["fault"])
