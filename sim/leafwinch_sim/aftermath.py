@@ -13,6 +13,7 @@ from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.requirements import Broken, Monitors
 from leafwinch_sim.scripts import Script, load_script
 
+ATTEMPTS = 2  # a first start may still trip on an account that the defect has used up
 BY_HAND_DEG = 40.0  # where the deck is wound to by hand, isolated
 
 
@@ -67,8 +68,11 @@ class AftermathBench:
             # Nobody mends a machine with its rope under load: it is slackened and rewound.
             bench.plant.refit_rope()
         self._leave_finals(monitors)
-        given_up = self._follow(self.cycle if cycle else self.repaired, monitors)
-        text = self._why_not(given_up)
+        text = ""
+        for _ in range(ATTEMPTS):
+            text = self._why_not(self._follow(self.cycle if cycle else self.repaired, monitors))
+            if not text:
+                break
         bench.operator = operator
         return Aftermath(broken, not text, text)
 

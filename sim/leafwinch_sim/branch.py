@@ -30,7 +30,7 @@ from leafwinch_wiring.network import Circuit
 SETTLED_MS = 250  # found and standing still so long ends a branch
 DARK_MS = 2000  # a board without power for so long is seen by anybody
 DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
-TAIL_MS = 12_000  # from all moments but the first a defect is followed so long while it acts
+TAIL_MS = 8_000  # from all moments but the first a defect is followed so long while it acts
 
 Signature = tuple[int, tuple[str, tuple[str, ...], float, str]]
 
