@@ -16,7 +16,7 @@ from leafwinch_sim.plant_defects import PlantDefect, plant_defects
 from leafwinch_sim.proof_readings import StepReading, first_difference, take_readings
 from leafwinch_sim.scripts import Script, load_script
 from leafwinch_sim.site_schema import Site
-from leafwinch_wiring.continuity import finds
+from leafwinch_wiring.continuity import finds, in_ohm
 from leafwinch_wiring.defect_types import WiringDefect
 from leafwinch_wiring.netlist import Netlist
 
@@ -135,7 +135,7 @@ def _insulation(proof: ProofBench, defect: Defect) -> str:
     joined = {frozenset((wire.a, wire.b)) for wire in proof.net.wires}
     for a, b, ohm in defect.links:
         if ohm < INSULATION_OHM and frozenset((a, b)) not in joined:
-            return f"{ohm:g} ohm between {a} and {b} instead of {proof.net.insulation_ohm:g} ohm"
+            return f"{in_ohm(ohm)} between {a} and {b} instead of open"
     return ""
 
 

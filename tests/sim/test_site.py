@@ -144,8 +144,8 @@ def test_limit_keeps_its_state_between_operating_and_reset_point() -> None:
     limit = load_site("workshop-pit").limits.top_end
     assert not limit.is_actuated(78.9, False)
     assert limit.is_actuated(79.0, False)
-    assert limit.is_actuated(77.1, True)
-    assert not limit.is_actuated(77.0, True)
+    assert limit.is_actuated(78.1, True)
+    assert not limit.is_actuated(78.0, True)
     below = load_site("workshop-pit").limits.bottom_end
     assert below.is_actuated(0.25, False)
     assert below.is_actuated(1.2, True)

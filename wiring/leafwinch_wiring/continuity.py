@@ -20,6 +20,10 @@ RELATIVE = 0.1
 """A reading differs when it is off by more than 0.5 ohm and more than a tenth."""
 
 
+OPEN_OHM = 2e7
+"""A meter shows more than this as open."""
+
+
 @dataclass(frozen=True, slots=True)
 class Measurement:
     """One line of the sheet: resistance between a and b with `operated` worked by hand."""
@@ -64,6 +68,14 @@ def state_for(net: Netlist, measurement: Measurement) -> int:
     return mask
 
 
+def in_ohm(ohm: float) -> str:
+    """A resistance as it stands on a meter, such as 1.2 kohm, or open."""
+    for limit, unit, scale in ((1e3, "ohm", 1.0), (1e6, "kohm", 1e3), (OPEN_OHM, "Mohm", 1e6)):
+        if ohm < 0.9995 * limit:
+            return f"{ohm / scale:.3g} {unit}"
+    return "open"
+
+
 def differs(healthy_ohm: float, found_ohm: float) -> bool:
     """True when a reading is outside its tolerance of the sound circuit's reading."""
     off = abs(found_ohm - healthy_ohm)
@@ -98,5 +110,5 @@ def finds(net: Netlist, defect: WiringDefect) -> str:
     for mask, items in _groups(net).items():
         for item, healthy_ohm, found_ohm in zip(items, sound[mask], found[mask], strict=True):
             if differs(healthy_ohm, found_ohm):
-                return f"{item.what}: {found_ohm:.3g} ohm instead of {healthy_ohm:.3g} ohm"
+                return f"{item.what}: {in_ohm(found_ohm)} instead of {in_ohm(healthy_ohm)}"
     return ""

@@ -8,6 +8,8 @@ from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist, load_netlist
 
 DRIVE_OF_MOTOR = {"capacitor-run": "capacitor_run", "permanent-magnet": "dc"}
+BARE_OF_MOTOR = {"capacitor-run": "bare", "permanent-magnet": "bare-12v"}
+"""What `bare` means on a site: the common bare way to wire its kind of motor."""
 
 
 def chosen_installation(arguments: argparse.Namespace) -> tuple[Site, Netlist]:
@@ -26,6 +28,8 @@ def installation(site_name: str, wiring: str | None) -> tuple[Site, Netlist]:
         BadInput: see `chosen_installation`.
     """
     site = load_site(site_name)
+    if wiring == "bare":
+        wiring = BARE_OF_MOTOR[site.motor.kind]
     net = load_netlist(site.wiring if wiring is None else wiring)
     needed = DRIVE_OF_MOTOR[site.motor.kind]
     if net.drive != needed:

@@ -29,8 +29,8 @@ class Verdict:
 VERDICTS = (
     Verdict(
         "unaffected",
-        "no effect",
-        "The defect changed nothing in this run: every requirement holds.",
+        "no sign here",
+        "Every requirement holds, and the defect gave no sign in this run.",
         '<circle cx="5" cy="5" r="1.4"/>',
         0,
     ),
