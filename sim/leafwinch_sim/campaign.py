@@ -43,7 +43,7 @@ class DefectResult:
 class Worker:
     """Judges defects one after the other; one in each process."""
 
-    def __init__(self, site: Site, net: Netlist, seed: int) -> None:
+    def __init__(self, site: Site, net: Netlist, seed: int, strict: bool) -> None:
         self.site = site
         self.net = net
         script = load_script(SCRIPT)
@@ -52,7 +52,7 @@ class Worker:
         self.operator = self.brancher.bench.operator
         self.aftermath = AftermathBench(self.brancher.bench)
         self.proof = ProofBench(site, net, seed)
-        self.defects = all_defects(site, net)
+        self.defects = all_defects(site, net, strict)
 
     def signature(self, index: int) -> Signature | None:
         """Return what the healthy run shows of a defect, None for one that is not the wiring's."""
@@ -117,9 +117,9 @@ def is_condition(defect: Defect) -> bool:
 _worker: Worker | None = None
 
 
-def _start_worker(site: Site, net: Netlist, seed: int) -> None:
+def _start_worker(site: Site, net: Netlist, seed: int, strict: bool) -> None:
     global _worker
-    _worker = Worker(site, net, seed)
+    _worker = Worker(site, net, seed, strict)
 
 
 def _ready() -> Worker:
@@ -143,6 +143,7 @@ def prove(
     workers: int = 1,
     progress: Progress | None = None,
     only: tuple[str, ...] = (),
+    strict: bool = False,
 ) -> dict[str, Any]:
     """Try every single defect at every moment and return the result as plain data.
 
@@ -153,6 +154,7 @@ def prove(
         workers: processes; 1 works in this one. The result does not depend on it.
         progress: called with (runs decided, runs in all).
         only: ids of the defects to try; all of them by default.
+        strict: also bridge any two nets of one group, not only credible neighbours.
 
     Stopped from the keyboard it returns what was done so far, `complete` being False and a
     verdict that would be "holds" being "unfinished".
@@ -165,7 +167,7 @@ def prove(
     script = load_script(SCRIPT)
     nominal = run_nominal(site, net, script, seed)
     _check_nominal(site, nominal, net)
-    defects = all_defects(site, net)
+    defects = all_defects(site, net, strict)
     wanted = _wanted(defects, only)
     moments = len(nominal.moments)
     total = len(wanted) * moments
@@ -174,7 +176,7 @@ def prove(
     results: list[DefectResult] = []
     complete = True
     try:
-        for group in _work(site, net, seed, workers, wanted):
+        for group in _work(site, net, (seed, strict), workers, wanted):
             results.extend(group)
             if progress is not None:
                 progress(len(results) * moments, total)
@@ -210,15 +212,15 @@ def _check_nominal(site: Site, nominal: Nominal, net: Netlist) -> None:
 
 
 def _work(
-    site: Site, net: Netlist, seed: int, workers: int, wanted: list[int]
+    site: Site, net: Netlist, choice: tuple[int, bool], workers: int, wanted: list[int]
 ) -> Iterator[list[DefectResult]]:
-    """Yield results in groups as they come, from this process or from several."""
+    """Yield results in groups as they come; choice is the seed and whether to be strict."""
     if workers <= 1:
-        worker = Worker(site, net, seed)
+        worker = Worker(site, net, *choice)
         for group in _groups(wanted, [worker.signature(index) for index in wanted]):
             yield worker.judge(group)
         return
-    pool = ProcessPoolExecutor(workers, initializer=_start_worker, initargs=(site, net, seed))
+    pool = ProcessPoolExecutor(workers, initializer=_start_worker, initargs=(site, net, *choice))
     try:
         groups = _groups(wanted, list(pool.map(_sign, wanted, chunksize=16)))
         waiting: list[Future[list[DefectResult]]] = [pool.submit(_judge, g) for g in groups]

@@ -6,15 +6,13 @@ sets stays until another step changes it. `expect` names the state, or the latch
 fault, that a sound installation shows when the step ends.
 """
 
-import tomllib
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from leafwinch.faults import FAULTS
 from leafwinch.states import STATE_NAMES
-from leafwinch_sim import units
+from leafwinch_sim import toml_files, units
 from leafwinch_wiring.errors import BadInput
 
 LIMIT_OBJECTS = ("top_end", "bottom_end", "top_final", "bottom_final", "slack_rope")
@@ -83,9 +81,7 @@ class Script:
 
 def shipped_scripts() -> tuple[str, ...]:
     """Return the names of the scripts that come with the program, in order."""
-    folder = resources.files("leafwinch_sim") / "scripts"
-    names = [item.name for item in folder.iterdir() if item.name.endswith(".toml")]
-    return tuple(sorted(name.removesuffix(".toml") for name in names))
+    return toml_files.shipped("scripts")
 
 
 def load_script(path_or_name: str | Path) -> Script:
@@ -94,31 +90,12 @@ def load_script(path_or_name: str | Path) -> Script:
     Raises:
         BadInput: one sentence that names file and step, what was found, what is allowed.
     """
-    text = str(path_or_name)
-    if text in shipped_scripts():
-        resource = resources.files("leafwinch_sim") / "scripts" / f"{text}.toml"
-        return parse_script(resource.read_bytes(), f"{text}.toml")
-    path = Path(path_or_name)
-    if not path.is_file():
-        known = ", ".join(shipped_scripts())
-        raise BadInput(f"{text}: no such file, and no shipped script has that name ({known}).")
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise BadInput(f"{text}: cannot be read ({error.strerror}).") from None
-    return parse_script(data, text)
+    return parse_script(*toml_files.read(path_or_name, "scripts", "script"))
 
 
 def parse_script(data: bytes, source: str) -> Script:
     """Return the script in the bytes of a TOML file; `source` names it in errors."""
-    try:
-        document = tomllib.loads(data.decode("utf-8"))
-    except UnicodeDecodeError:
-        raise BadInput(f"{source}: this is not text; a script is a TOML file in UTF-8.") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise BadInput(f"{source}: this is not valid TOML: {error}.") from None
-    if not document:
-        raise BadInput(f"{source}: the file is empty; a script needs a name and steps.")
+    document = toml_files.parse(data, source, "script", "a name and steps")
     for key in document:
         if key not in ("name", "summary", "starts_at", "step"):
             raise BadInput(

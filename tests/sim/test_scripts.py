@@ -106,7 +106,7 @@ def test_bad_files_get_one_sentence(tmp_path: Path) -> None:
         load_script(rubbish)
     with pytest.raises(BadInput, match="no such file"):
         load_script(tmp_path / "absent.toml")
-    with pytest.raises(BadInput, match="no such file"):
+    with pytest.raises(BadInput, match="not a file"):
         load_script(tmp_path)
     good = tmp_path / "good.toml"
     good.write_text(STEP)

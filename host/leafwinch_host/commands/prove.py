@@ -44,6 +44,11 @@ def add_to(commands: Any) -> None:
         metavar="N",
         help="processes to work with (default %(default)s, one for each processor)",
     )
+    parser.add_argument(
+        "--strict",
+        action="store_true",
+        help="also bridge any two nets of one group, not only credible neighbours",
+    )
     add_output(parser, "json", "write the result as JSON")
     add_output(parser, "html", "write the report as one HTML file")
     parser.set_defaults(handler=handle)
@@ -90,6 +95,7 @@ def handle(arguments: argparse.Namespace) -> int:
                 seed=arguments.seed,
                 workers=arguments.workers,
                 progress=progress,
+                strict=arguments.strict,
             )
     except KeyboardInterrupt:
         done, total = seen
