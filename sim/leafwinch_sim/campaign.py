@@ -1,6 +1,7 @@
 """The proof: every single defect at every moment, judged, and the result as plain data."""
 
 import platform
+import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
@@ -119,6 +120,8 @@ _worker: Worker | None = None
 
 def _start_worker(site: Site, net: Netlist, seed: int, strict: bool) -> None:
     global _worker
+    # Ctrl-C reaches the whole process group; only the parent answers it, in one sentence.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _worker = Worker(site, net, seed, strict)
 
 
