@@ -60,9 +60,7 @@ class AftermathBench:
         monitors = Monitors(bench.site, bench.net)
         monitors.restore(watched)
         self._follow(self.insisting, monitors)
-        broken = None
-        if monitors.broken:
-            broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
+        broken = monitors.first_broken()
         bench.remove_defect(defect)
         if isinstance(defect, PlantDefect):
             # Nobody mends a machine with its rope under load: it is slackened and rewound.

@@ -27,7 +27,7 @@ from leafwinch_sim.plant import Plant
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.spread import NOMINAL, Spread, spread_site
-from leafwinch_sim.switches import Lever, Switch
+from leafwinch_sim.switches import Lever, Switch, snap_action
 from leafwinch_wiring.defect_types import WiringDefect
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit, Solution
@@ -100,7 +100,6 @@ class Bench:
         self.trip_ms = 0
         self.unfed_ms = 0
         self.brake_on = False
-        self.contacts = 0
         self.observation = Observation()
         self.observation.free_end_m = self.plant.free_end_m
         if script.starts_at == "top":
@@ -261,8 +260,7 @@ class Bench:
                 past = (sensed[kind] - at) * sign
                 if self.limit_shift:
                     past -= self.limit_shift.get(name, 0.0)
-                # Snap action: between operating and reset point it stays as it was.
-                actuated = past >= 0.0 or (switch.actuated and past > -differential)
+                actuated = snap_action(past, differential, switch.actuated)
             if hands.get(name):
                 actuated = True
             if switch.t_ms < switch.settle_ms or actuated != switch.actuated:

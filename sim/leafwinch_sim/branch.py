@@ -218,7 +218,7 @@ class _Branch:
         bench.restore(state)
         monitors.restore(watched)
         bench.add_defect(self.defect)
-        # Machine and board defects never rejoin while they act, only the wiring's may.
+        # A defect of the machine is part of its snapshot, so it never rejoins.
         place = self.place + 1
         begin_ms = bench.t_ms
         limit_ms = begin_ms + (10**9 if self.full else TAIL_MS)
@@ -313,8 +313,9 @@ class _Branch:
         o = self.last
         reaction_ms = monitors.worst_release_ms
         overrun_mm = monitors.worst_overrun_mm
-        if monitors.broken:
-            name, broken = min(monitors.broken.items(), key=lambda item: item[1].t_ms)
+        first = monitors.first_broken()
+        if first is not None:
+            name, broken = first
             return Outcome(
                 BROKEN,
                 name,

@@ -392,17 +392,18 @@ class _Summary:
         if not isinstance(defect, PlantDefect):
             return
         drop = worst_drop(self.site, defect)
+        drop_mm = round(max(0.0, drop.fall_m) * 1000.0)
         shown = [outcome.found for outcome in result.outcomes if outcome.found]
         self.unpreventable.append(
             {
                 "fault": defect.id,
                 "cause": defect.cause,
-                "drop_mm": round(max(0.0, drop.fall_m) * 1000.0),
+                "drop_mm": drop_mm,
                 "detection": shown[0] if shown else "by eye only",
                 "caution": defect.caution,
                 "inspection": defect.inspection,
                 "facts": [
-                    ("fall of the mid hinge", f"{max(0.0, drop.fall_m) * 1000.0:.0f} mm"),
+                    ("fall of the mid hinge", f"{drop_mm} mm"),
                     ("fastest", f"{drop.fastest_m_per_s:.2f} m/s"),
                     ("noticed by the drive", shown[0] if shown else "no, by eye only"),
                     ("caution", defect.caution),

@@ -27,7 +27,6 @@ class Nominal:
         moments: (name, t_ms) of each moment, ascending; every one is on the grid.
         masks: (t_ms, mask) of every network the run solved, ascending.
         steps: what happened during each step of the script, by its index.
-        end_ms: when the script was over.
     """
 
     grid: list[int] = field(default_factory=list)
@@ -35,7 +34,6 @@ class Nominal:
     moments: list[tuple[str, int]] = field(default_factory=list)
     masks: list[tuple[int, int]] = field(default_factory=list)
     steps: list["StepFacts"] = field(default_factory=list)
-    end_ms: int = 0
     broken: dict[str, Any] = field(default_factory=dict)
 
     def at_or_before(self, t_ms: int) -> int:
@@ -86,7 +84,6 @@ def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:
             nominal.moments.append((wanted.pop(0).name, bench.t_ms))
         if found or bench.t_ms % GRID_MS == 0:
             _keep(nominal, bench, monitors)
-    nominal.end_ms = bench.t_ms
     nominal.masks = bench.mask_log
     nominal.broken = dict(monitors.broken)
     _fill_up(nominal)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from leafwinch.faults import FAULTS
 from leafwinch.states import WARNINGS
 from leafwinch_sim.bench import Bench
-from leafwinch_sim.board import STEP_MS
+from leafwinch_sim.nominal import StepFacts
 from leafwinch_sim.observation import Observation
 
 RUNNING_MS = 400  # readings of the current begin so long after the motor was fed
@@ -28,14 +28,11 @@ RUN_ON_POWERED_MS = 100  # the motor is fed no longer than this in a step that m
 
 
 @dataclass(slots=True)
-class StepReading:
-    """Readings of one step of a script. Shares are of the step's duration."""
+class StepReading(StepFacts):
+    """Readings of one step of a script besides its facts. Shares are of its duration."""
 
-    faults: set[int] = field(default_factory=set)
-    warnings: set[int] = field(default_factory=set)
     state: int = -1
     steps: int = 0
-    powered_ms: int = 0
     running: int = 0
     current_a: float = 0.0
     shown_a: float = 0.0
@@ -48,15 +45,11 @@ class StepReading:
     slack_mm: float = 0.0
     lit: list[float] = field(default_factory=list)
 
-    def add(self, o: Observation, warned: bool, lamps: tuple[float, ...]) -> None:
-        """Take in one step of 5 ms."""
+    def read(self, o: Observation, warned: bool, lamps: tuple[float, ...]) -> None:
+        """Take in one step of 5 ms with the lamps' voltages."""
+        self.add(o, warned)
         self.steps += 1
-        if o.fault:
-            self.faults.add(o.fault)
-        if warned:
-            self.warnings.add(o.warning)
         self.state = o.state if o.board_on else -1
-        self.powered_ms = self.powered_ms + STEP_MS if o.powered_any else self.powered_ms
         if o.powered_any and self.powered_ms > RUNNING_MS:
             self.running += 1
             self.current_a += abs(o.current_a)
@@ -83,7 +76,7 @@ def take_readings(bench: Bench) -> list[StepReading]:
     while not bench.operator.done():
         index = bench.operator.index
         o = bench.step()
-        readings[index].add(o, o.warnings > warnings, bench.sol.lamp_ratio)
+        readings[index].read(o, o.warnings > warnings, bench.sol.lamp_ratio)
         warnings = o.warnings
     return readings
 

@@ -163,6 +163,10 @@ class Monitors:
             name = "R10" if expect in STATE_NAMES else "R5"
             self._report(name, f"step {index + 1} of the script did not end with '{expect}'")
 
+    def first_broken(self) -> tuple[str, Broken] | None:
+        """Return the requirement that broke first with its break, or None."""
+        return min(self.broken.items(), key=lambda item: item[1].t_ms, default=None)
+
     def started_alone(self) -> bool:
         """Tell whether R6's first half fails: a start, or going on, that nobody asked for."""
         return "R1" in self.broken or "R2" in self.broken or "R4" in self.broken

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from leafwinch.settings import settings_from
 from leafwinch_sim import units
+from leafwinch_sim.switches import snap_action
 
 SENSED_UNITS = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 """What a limit can sense, and the unit of its number."""
@@ -172,7 +173,7 @@ class Limit(_Part):
         stays as it was, which is what snap action does.
         """
         past = sensed - self.at if self.operates == "above" else self.at - sensed
-        return past >= 0.0 or (before and past > -self.reset_differential)
+        return snap_action(past, self.reset_differential, before)
 
 
 class Limits(_Part):

@@ -3,6 +3,17 @@
 from leafwinch_sim.chatter import noise
 
 
+def snap_action(past: float, differential: float, before: bool) -> bool:
+    """Tell whether a switch is actuated; between operating and reset point it stays as it was.
+
+    Args:
+        past: what it senses beyond its operating point, in the unit it senses.
+        differential: from operating to reset point, in the same unit.
+        before: whether it was actuated before.
+    """
+    return past >= 0.0 or (before and past > -differential)
+
+
 class Switch:
     """One actuator with its contacts.
 
