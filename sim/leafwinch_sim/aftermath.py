@@ -71,6 +71,7 @@ class AftermathBench:
             text = self._why_not(self._follow(self.cycle if cycle else self.repaired, monitors))
             if not text:
                 break
+        text = text or self.broken_since(broken, monitors)
         bench.operator = operator
         return Aftermath(broken, not text, text)
 
@@ -94,6 +95,17 @@ class AftermathBench:
             if bench.limit_actuated(name):
                 bench.hands_moved()
                 bench.plant.place(math.radians(BY_HAND_DEG))
+
+    def broken_since(self, before: tuple[str, Broken] | None, monitors: Monitors) -> str:
+        """Return in words what broke only after mending.
+
+        Whoever mends may move the deck and its rope by hand, so ends and drops (R2, R11)
+        are not judged here.
+        """
+        for name, broken in monitors.broken.items():
+            if before is None and name not in ("R2", "R11"):
+                return f"after mending {name} broke: {broken.text}"
+        return ""
 
     def _why_not(self, given_up: str) -> str:
         if given_up:

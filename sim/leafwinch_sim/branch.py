@@ -4,7 +4,9 @@ Three things make this quick without changing a verdict. A wiring defect that ch
 no answer of the network is the healthy run until the first one that it changes. A
 branch whose whole state equals the healthy run's at a later snapshot is that run again.
 And a branch is over once a requirement is broken, or the defect was found and the
-machine stands still.
+machine stands still. Where it acts unnoticed it ends after TAIL_MS, since the branches of
+later moments go on from there; a defect that all this leaves unnoticed from the first
+moment is followed once more from there to the end of the script, without any of it.
 """
 
 import bisect
@@ -30,7 +32,7 @@ from leafwinch_wiring.network import Circuit
 SETTLED_MS = 250  # found and standing still so long ends a branch
 DARK_MS = 2000  # a board without power for so long is seen by anybody
 DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
-TAIL_MS = 8_000  # from all moments but the first a defect is followed so long while it acts
+TAIL_MS = 8_000  # a branch in which a defect acts unnoticed is followed so long
 
 Signature = tuple[int, tuple[str, tuple[str, ...], float, str]]
 
@@ -110,7 +112,14 @@ class Brancher:
         if not isinstance(one, WiringDefect) or not isinstance(other, WiringDefect):
             return False
         masks = self.distinct | {mask for _, mask in self.log}
-        return same_outcome(Circuit(self.net, (one,)), Circuit(self.net, (other,)), masks)
+        return same_outcome(self._circuit_of(one), Circuit(self.net, (other,)), masks)
+
+    def _circuit_of(self, defect: WiringDefect) -> Circuit:
+        """Return the bench's network with this defect, its answers so far included."""
+        circuits = self.bench.circuits
+        if (defect,) not in circuits:
+            circuits[(defect,)] = Circuit(self.net, (defect,))
+        return circuits[(defect,)]
 
     def outcomes(self, defect: Defect) -> list[Outcome]:
         """Return the outcome at every moment of the nominal run, in their order."""
@@ -123,7 +132,20 @@ class Brancher:
         found: list[Outcome] = [Outcome(DORMANT)] * len(moments)
         for index in range(len(moments) - 1, -1, -1):
             found[index] = self._outcome(defect, differs, moments, index, found)
+        if found[0].verdict == SILENT:
+            # Its parts were put together from branches that end early, so nothing is taken on
+            # trust: from the first moment such a defect is followed to the end of the script.
+            found[0] = self._followed_through(defect)
         return found
+
+    def _followed_through(self, defect: Defect) -> Outcome:
+        """Run one defect from the first moment to the end, rejoining nothing."""
+        branch = _Branch(self, defect, 0, full=True)
+        branch.follow()
+        self.ran += 1
+        self.last_state = self.bench.snapshot()
+        self.last_watched = self.monitors.snapshot()
+        return branch.outcome(branch.run_ms)
 
     # --- where a wiring defect changes something ------------------------------------
 
@@ -136,8 +158,7 @@ class Brancher:
             return None
         if defect.mechanics not in ("", "intermittent"):
             return None
-        circuit = Circuit(self.net, (defect,))
-        self.bench.circuits[(defect,)] = circuit
+        circuit = self._circuit_of(defect)
         changed = {m for m in self.distinct if outcome(circuit, m) != self.healthy_outcome[m]}
         masks = self.nominal.masks
         following = [len(masks)] * (len(masks) + 1)
@@ -177,7 +198,7 @@ class Brancher:
             place = self.nominal.at_or_before(effect_ms)
             if self.nominal.grid[place] < begin_ms:
                 place = self.nominal.grid.index(begin_ms)
-            branch = _Branch(self, defect, place, index == 0)
+            branch = _Branch(self, defect, place, full=False)
             rejoined = branch.follow()
             run_ms += branch.run_ms
             self.ran += 1
@@ -241,7 +262,7 @@ class _Branch:
                 break
             if self._settled(o):
                 break
-            if place < len(nominal.grid) and bench.t_ms >= nominal.grid[place]:
+            if not self.full and place < len(nominal.grid) and bench.t_ms >= nominal.grid[place]:
                 if bench.t_ms == nominal.grid[place] and self._rejoined(place):
                     self.run_ms = bench.t_ms - begin_ms
                     return place

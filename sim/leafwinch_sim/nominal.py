@@ -85,6 +85,7 @@ def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:
         if found or bench.t_ms % GRID_MS == 0:
             _keep(nominal, bench, monitors)
     nominal.masks = bench.mask_log
+    monitors.finish(bench.t_ms, bench.operator)
     nominal.broken = dict(monitors.broken)
     _fill_up(nominal)
     return nominal

@@ -4,6 +4,7 @@ from functools import lru_cache
 
 import pytest
 
+from leafwinch_sim.aftermath import AftermathBench
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect, all_defects, find_defect
 from leafwinch_sim.branch import BROKEN, DORMANT, FOUND, SILENT, Brancher
@@ -12,7 +13,7 @@ from leafwinch_sim.moments import MOMENTS
 from leafwinch_sim.nominal import MOMENTS_LEAST, Nominal, run_nominal
 from leafwinch_sim.proof_readings import first_difference, take_readings
 from leafwinch_sim.proof_tests import PROOF_TESTS, ProofBench
-from leafwinch_sim.requirements import Monitors
+from leafwinch_sim.requirements import Broken, Monitors
 from leafwinch_sim.scripts import load_script
 from leafwinch_sim.site import Site, load_site
 from leafwinch_wiring.errors import BadInput
@@ -100,6 +101,37 @@ def test_a_defect_that_no_step_uses_stays_dormant_and_a_live_one_is_found() -> N
     assert outcomes[0].fault == 12  # raise contact stuck
     outcomes = brancher().outcomes(defect("slack_rope_cam_lost"))
     assert {outcome.verdict for outcome in outcomes} == {SILENT}
+
+
+def test_a_defect_unnoticed_from_the_first_moment_is_followed_to_the_end_of_the_script() -> None:
+    _, _, nominal = pit()
+    outcomes = brancher().outcomes(defect("slack_rope_cam_lost"))
+    assert outcomes[0].verdict == SILENT
+    assert outcomes[0].run_ms >= nominal.grid[-1]
+    assert all(outcome.run_ms < nominal.grid[-1] for outcome in outcomes[1:])
+
+
+def test_what_breaks_only_after_mending_is_told() -> None:
+    site, net, _ = pit()
+    bench = Bench(site, net, load_script(SCRIPT), 1)
+    after = AftermathBench(bench)
+    state, watched = bench.snapshot(), Monitors(site, net).snapshot()
+    mended = defect("capacitor_halved")
+    assert after.play(state, watched, bench.operator, mended, cycle=False).healed
+    bench.restore(state)
+    monitors = Monitors(site, net)
+    monitors.broken["R3"] = Broken(5, "reversed too soon")
+    monitors.broken["R1"] = Broken(4, "ran on")
+    watched = monitors.snapshot()
+    told = after.play(state, watched, bench.operator, mended, cycle=False)
+    assert told.broken is not None and told.broken[0] == "R1"
+    # What had broken while insisting is told there, and not once more after mending.
+    assert told.healed
+    monitors = Monitors(site, net)
+    monitors.broken["R3"] = Broken(5, "reversed too soon")
+    assert after.broken_since(None, monitors) == "after mending R3 broke: reversed too soon"
+    monitors.broken = {"R2": Broken(5, "rope"), "R11": Broken(6, "drop")}
+    assert after.broken_since(None, monitors) == ""
 
 
 SAMPLE = ("SF1.raise_no:welded", "BG3:bracket", "rope_parted", "QA0.mirror:2k", "QA2:coil-open")
