@@ -124,7 +124,8 @@ def test_what_breaks_only_after_mending_is_told() -> None:
     monitors.broken["R1"] = Broken(4, "ran on")
     watched = monitors.snapshot()
     told = after.play(state, watched, bench.operator, mended, cycle=False)
-    assert told.broken is not None and told.broken[0] == "R1"
+    assert told.broken is not None
+    assert told.broken[0] == "R1"
     # What had broken while insisting is told there, and not once more after mending.
     assert told.healed
     monitors = Monitors(site, net)
