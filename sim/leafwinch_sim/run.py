@@ -44,6 +44,8 @@ TRACE_COLUMNS: tuple[str, ...] = (
     "motor_rad_s",
 )
 
+Observer = Callable[[Bench, Observation], None]
+
 _HASHED = struct.Struct("<12i6d")
 
 
@@ -104,6 +106,7 @@ def run_script(
     trace: bool = True,
     progress: Callable[[int], None] | None = None,
     make: MakeController | None = None,
+    observer: Observer | None = None,
 ) -> RunResult:
     """Play a script and judge it by every requirement.
 
@@ -118,6 +121,7 @@ def run_script(
         trace: whether to keep every step.
         progress: called with the bench time in ms once a simulated second.
         make: maker of controllers instead of the interpreter's.
+        observer: called after every step with the bench and what it shows; it only looks.
 
     Raises:
         BadInput: for an unknown defect, netlist or interpreter, or bad settings.
@@ -128,7 +132,7 @@ def run_script(
         ((find_defect(site, net, d) if isinstance(d, str) else d, t_ms) for d, t_ms in defects),
         key=lambda item: item[1],
     )
-    player = _Player(site, net, trace)
+    player = _Player(site, net, trace, observer)
     if make is None and interpreter != INTERPRETERS[0]:
         lockstep = _Lockstep(site, interpreter)
         try:
@@ -145,8 +149,9 @@ def run_script(
 class _Player:
     """Steps the bench, keeps the trace and the peaks, and fills the result."""
 
-    def __init__(self, site: Site, net: Netlist, trace: bool) -> None:
+    def __init__(self, site: Site, net: Netlist, trace: bool, observer: Observer | None) -> None:
         self.monitors = Monitors(site, net)
+        self.observer = observer
         self.teller = Teller()
         self.result = RunResult()
         self.digest = hashlib.sha256()
@@ -171,6 +176,8 @@ class _Player:
             monitors.step(o)
             self.teller.step(bench, o, monitors)
             self._keep(o)
+            if self.observer is not None:
+                self.observer(bench, o)
             if progress is not None and o.t_ms % 1000 == 0:
                 progress(o.t_ms)
         if waiting:
