@@ -99,7 +99,7 @@ class Controller(Supervision):
     or None, which counts as the conservative value of each entry. boot: BOOT_ flags.
     """
 
-    FIELDS = (
+    FIELDS: "tuple[str, ...]" = (
         "last_ms",
         "stepped",
         "state",

@@ -19,21 +19,13 @@ from leafwinch.states import FAULT, HELD
 from leafwinch.thermal import Thermal
 
 if TYPE_CHECKING:
-    from typing import Protocol
-
-    class Part(Protocol):
-        """An object whose whole state is the integers named in FIELDS."""
-
-        @property
-        def FIELDS(self) -> "tuple[str, ...]":  # noqa: N802
-            """Names of the attributes that hold the state."""
-            ...
+    from typing import Any
 
 
 class Supervision:
     """Owns the rule modules, lets each look at a pass, and can save and restore them all."""
 
-    FIELDS = ("state", "fault", "later_fault")
+    FIELDS: "tuple[str, ...]" = ()  # the controller, which is one of its own parts, has them
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
@@ -107,8 +99,11 @@ class Supervision:
         self.current.forget()
         self.reset_button.forget()
 
-    def parts(self) -> "tuple[Part, ...]":
-        """Return every object that holds state, in snapshot order."""
+    def parts(self) -> "tuple[Any, ...]":
+        """Return every object that holds state, in snapshot order.
+
+        The whole state of each is the integers named in its FIELDS.
+        """
         return (
             self,
             self.inputs,

@@ -108,6 +108,22 @@ class Armature:
             or (self.partner is not None and (not self.partner.mirror and not self.interlock_lost))
         )
 
+    def packed(self) -> int:
+        """Return where the armature is as one number; its defects are not part of it."""
+        return (
+            int(self.t_ms) << 3
+            | (4 if self.on else 0)
+            | (2 if self.mains else 0)
+            | (1 if self.mirror else 0)
+        )
+
+    def unpack(self, state: int) -> None:
+        """Take over a state from packed()."""
+        self.t_ms = float(state >> 3)  # whole milliseconds always
+        self.on = state & 4 != 0
+        self.mains = state & 2 != 0
+        self.mirror = state & 1 != 0
+
     def bits(self) -> int:
         """Return the mask bits of the contacts that are closed now."""
         return (self.mains_bits if self.mains else 0) | (self.mirror_bits if self.mirror else 0)

@@ -17,7 +17,7 @@ from leafwinch_sim.bench_layout import (
     limits_of,
     way_of,
 )
-from leafwinch_sim.bench_state import MASK, BenchState, restore_to, snapshot_of
+from leafwinch_sim.bench_state import BenchState, restore_to, snapshot_of
 from leafwinch_sim.board import STEP_MS, Board, CurrentSensor, MakeController
 from leafwinch_sim.chatter import noise, noise_ratio
 from leafwinch_sim.controllers import cold_record, python_controller
@@ -330,10 +330,14 @@ class Bench:
         if self.mask_log is not None:
             self.mask_log.append((self.t_ms, mask))
         sol = circuit.solve(mask)
-        self.sol = sol
         trips = sol.trip_mask & ~self.tripped or sol.feed_ratio < self.layout.feed_min
         if sol.coil_ratio != self.ratios or trips:
             self.calm = False
+        self._answer(sol)
+
+    def _answer(self, sol: Solution) -> None:
+        """Take over what the network's answer means for coils, motor and brake."""
+        self.sol = sol
         self.ratios = sol.coil_ratio
         supply = self.spread.supply
         self.windings = tuple(
@@ -358,16 +362,19 @@ class Bench:
         o.asked = self.lever.way()
         board = self.board
         if board is not None:
-            controller = board.controller
             o.board_on = board.powered
             o.hung = board.hung
             o.outputs = board.outputs
             # Without power the last ones stay, until the board boots again.
-            o.state = controller.state
-            o.fault = controller.fault
-            o.held_reasons = controller.held_reasons
-            o.warning = controller.warning
-            o.warnings = controller.warnings
+            core = board.core
+            if core is not None:
+                o.state = core.state
+                o.fault = core.fault
+                o.held_reasons = core.held_reasons
+                o.warning = core.warning
+                o.warnings = core.warnings
+            else:
+                o.take_control(board.controller)
         o.contacts = self.sol.inputs
         o.supply_mv = self.sol.supply_mv
         o.current_ma = current_ma
@@ -439,8 +446,9 @@ class Bench:
     def restore(self, state: BenchState) -> None:
         """Take over a state from snapshot()."""
         restore_to(self, state)
-        self.refit_circuit()
+        self.calm = False
+        self.rest_seen = False
+        self.solved = self._chosen(self.t_ms)
         brake_on = self.brake_on
-        self._compose()
+        self._answer(self.solved.solve(self.mask) if self.mask >= 0 else self.sol)
         self.brake_on = brake_on
-        self.mask = state[MASK]

@@ -1,11 +1,13 @@
 """The board as the wiring sees it: power, boot, charge pump, sampled current, stored record."""
 
+import math
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from leafwinch.controller import BOOT_WATCHDOG
+from leafwinch.controller import BOOT_WATCHDOG, Controller
 from leafwinch.numbers import TICKS_MASK
 from leafwinch.signals import NO_SAMPLE, OUT_LINE_PULSE
+from leafwinch_sim.controller_state import put, take
 
 PUMP_HOLD_MS = 38  # middle of the 30 to 45 ms that the pump's parts allow
 BOARD_MIN_MV = 8000  # the board's regulator needs this
@@ -57,12 +59,16 @@ MakeController = Callable[[tuple[int, ...] | None, int], ControllerLike]
 
 
 class Board:
-    """Runs the controller every 5 ms while it has power and holds the pump's charge."""
+    """Runs the controller every 5 ms while it has power and holds the pump's charge.
+
+    `core` is the controller where it is the firmware in this interpreter, else None.
+    """
 
     __slots__ = (
         "boot_ms",
         "clock_percent",
         "controller",
+        "core",
         "edge_ms",
         "every",
         "flash_dead",
@@ -75,6 +81,7 @@ class Board:
         "pump_charged",
         "rest_ms",
         "stall_ms",
+        "start_ms",
         "usb",
         "watchdog",
         "watchdog_ms",
@@ -83,7 +90,8 @@ class Board:
     def __init__(self, make: MakeController, kept: tuple[int, ...] | None) -> None:
         self.make = make
         self.kept = kept
-        self.controller = make(kept, 0)
+        self.core: Controller | None = None
+        self._install(make(kept, 0))
         self.powered = False
         self.usb = False
         self.outputs = 0
@@ -99,6 +107,7 @@ class Board:
         self.clock_percent = 100  # defect: the board's clock runs at this speed
         self.flash_dead = False  # defect: what is written is gone at the next power-up
         self.every = 1  # defect: a pass only every so many steps
+        self.start_ms = START_MS  # what the clock shows when the bench starts
 
     def pump_passes(self, static_high: bool, static_low: bool) -> bool:
         """Tell whether the charge pump drives the line contactor's coil now."""
@@ -113,7 +122,7 @@ class Board:
 
     def now_ms(self, t_ms: int) -> int:
         """Return the board's own clock for bench time t_ms."""
-        return int((START_MS + t_ms * self.clock_percent // 100) & TICKS_MASK)
+        return int((self.start_ms + t_ms * self.clock_percent // 100) & TICKS_MASK)
 
     def set_outputs(self, outputs: int) -> None:
         """Put the pins at new levels; an edge on the pulse pin charges the pump."""
@@ -147,7 +156,11 @@ class Board:
         self.watchdog_ms = 0
         self.rest_ms = 0
         self.stall_ms = 0
-        self.controller = self.make(self.kept, boot)
+        self._install(self.make(self.kept, boot))
+
+    def _install(self, controller: ControllerLike) -> None:
+        self.controller = controller
+        self.core = controller if isinstance(controller, Controller) else None
 
     def run(self, t_ms: int, contacts: int, current_ma: int, supply_mv: int) -> None:
         """Run the pass of this step, unless the board is off, hung or writing flash."""
@@ -168,9 +181,16 @@ class Board:
             return
         if self.every > 1 and (t_ms // STEP_MS) % self.every:
             return
+        core = self.core
+        now_ms = self.now_ms(t_ms)
         controller = self.controller
-        self.set_outputs(controller.step(self.now_ms(t_ms), contacts, current_ma, supply_mv))
-        if controller.record_due and controller.at_rest():
+        if core is not None:
+            self.set_outputs(core.step(now_ms, contacts, current_ma, supply_mv))
+            due = core.record_due
+        else:
+            self.set_outputs(controller.step(now_ms, contacts, current_ma, supply_mv))
+            due = controller.record_due
+        if due and controller.at_rest():
             self.rest_ms += STEP_MS
             if self.rest_ms >= STORE_AFTER_MS:
                 self.rest_ms = 0
@@ -180,29 +200,11 @@ class Board:
         else:
             self.rest_ms = 0
 
-    FIELDS = (
-        "kept",
-        "powered",
-        "usb",
-        "outputs",
-        "low_ms",
-        "boot_ms",
-        "edge_ms",
-        "pump_charged",
-        "rest_ms",
-        "stall_ms",
-        "hung",
-        "watchdog",
-        "watchdog_ms",
-        "clock_percent",
-        "every",
-        "flash_dead",
-    )
-
     def snapshot(self) -> tuple[Any, ...]:
         """Return the whole state, the controller's included."""
+        core = self.core
         return (
-            self.controller.snapshot(),
+            take(core) if core is not None else self.controller.snapshot(),
             self.kept,
             self.powered,
             self.usb,
@@ -223,9 +225,30 @@ class Board:
 
     def restore(self, state: tuple[Any, ...]) -> None:
         """Take over a state from snapshot()."""
-        self.controller.restore(state[0])
-        for name, value in zip(self.FIELDS, state[1:], strict=True):
-            setattr(self, name, value)
+        core = self.core
+        if core is not None:
+            put(core, state[0])
+        else:
+            self.controller.restore(state[0])
+        (
+            _,
+            self.kept,
+            self.powered,
+            self.usb,
+            self.outputs,
+            self.low_ms,
+            self.boot_ms,
+            self.edge_ms,
+            self.pump_charged,
+            self.rest_ms,
+            self.stall_ms,
+            self.hung,
+            self.watchdog,
+            self.watchdog_ms,
+            self.clock_percent,
+            self.every,
+            self.flash_dead,
+        ) = state
 
 
 class CurrentSensor:
@@ -250,7 +273,7 @@ class CurrentSensor:
         else:
             square = current_a * current_a
             self.ring = (square, ring[0], ring[1], ring[2])
-            value_a = (0.25 * (square + ring[0] + ring[1] + ring[2])) ** 0.5
+            value_a = math.sqrt(0.25 * (square + ring[0] + ring[1] + ring[2]))
         if self.stale:
             return int(NO_SAMPLE)
         if self.lost:

@@ -1,5 +1,10 @@
 """What a requirement is judged on: one row every 5 ms, from the bench or from a recorded trace."""
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from leafwinch_sim.board import ControllerLike
+
 
 class Observation:
     """The facts of one control step.
@@ -77,3 +82,11 @@ class Observation:
         self.free_end_m = 0.0
         self.top_actuated = False
         self.bottom_actuated = False
+
+    def take_control(self, controller: "ControllerLike") -> None:
+        """Take over what a controller shows that is not the firmware in this interpreter."""
+        self.state = controller.state
+        self.fault = controller.fault
+        self.held_reasons = controller.held_reasons
+        self.warning = controller.warning
+        self.warnings = controller.warnings

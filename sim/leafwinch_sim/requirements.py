@@ -11,6 +11,16 @@ from leafwinch.requirement_limits import R1_OFF_MS, REQUIREMENTS
 from leafwinch.settings import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.board import STEP_MS
+from leafwinch_sim.monitor_state import (
+    put_latch,
+    put_motion,
+    put_starts,
+    put_times,
+    take_latch,
+    take_motion,
+    take_starts,
+    take_times,
+)
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.operator import Operator
 from leafwinch_sim.requirements_motion import CALM_MS, Motion
@@ -53,7 +63,6 @@ class Monitors:
         "judged",
         "latch",
         "motion",
-        "parts",
         "starts",
         "steady_all_ms",
         "steady_ms",
@@ -65,7 +74,6 @@ class Monitors:
         self.starts = Starts()
         self.latch = Latch()
         self.times = Times(settings_from(site.settings))
-        self.parts = (self.motion, self.starts, self.latch, self.times)
         self.controlled = net.has_controller
         self.judged = NAMES if net.has_controller else WITHOUT_CONTROLLER
         self.broken: dict[str, Broken] = {}
@@ -202,10 +210,12 @@ class Monitors:
         return self.motion.worst_drop_mm
 
     def snapshot(self) -> tuple[Any, ...]:
-        """Return the whole state as a flat tuple."""
-        values = [getattr(part, name) for part in self.parts for name in part.FIELDS]
+        """Return the whole state."""
         return (
-            *values,
+            take_motion(self.motion),
+            take_starts(self.starts),
+            take_latch(self.latch),
+            take_times(self.times),
             self.active_ms,
             self.steady_all_ms,
             self.steady_ms,
@@ -215,10 +225,19 @@ class Monitors:
 
     def restore(self, state: tuple[Any, ...]) -> None:
         """Take over a state from snapshot()."""
-        index = 0
-        for part in self.parts:
-            for name in part.FIELDS:
-                setattr(part, name, state[index])
-                index += 1
-        self.active_ms, self.steady_all_ms, self.steady_ms, self._key, broken = state[index:]
+        (
+            motion,
+            starts,
+            latch,
+            times,
+            self.active_ms,
+            self.steady_all_ms,
+            self.steady_ms,
+            self._key,
+            broken,
+        ) = state
+        put_motion(self.motion, motion)
+        put_starts(self.starts, starts)
+        put_latch(self.latch, latch)
+        put_times(self.times, times)
         self.broken = dict(broken)

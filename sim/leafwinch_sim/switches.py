@@ -1,5 +1,7 @@
 """Switches as the bench moves them: actuation, contact skew and bounce."""
 
+from typing import Final
+
 from leafwinch_sim.chatter import noise
 
 
@@ -68,6 +70,22 @@ class Switch:
         elif self.t_ms < self.settle_ms:
             self.t_ms += 1
 
+    def packed(self) -> int:
+        """Return the whole state as one number."""
+        return (
+            self.t_ms << 3
+            | (4 if self.actuated else 0)
+            | (2 if self.lost else 0)
+            | (1 if self.jammed else 0)
+        )
+
+    def unpack(self, state: int) -> None:
+        """Take over a state from packed()."""
+        self.t_ms = state >> 3
+        self.actuated = state & 4 != 0
+        self.lost = state & 2 != 0
+        self.jammed = state & 1 != 0
+
     def bits(self, t_ms: int) -> int:
         """Return the mask bits of the contacts that are closed at bench time t_ms."""
         if self.t_ms >= self.settle_ms:
@@ -94,10 +112,10 @@ class Lever:
 
     __slots__ = ("per_ms", "position", "target", "tied")
 
-    NC_OPENS = 300
-    NO_CLOSES = 700
-    FULL = 1000
-    HALFWAY = 500
+    NC_OPENS: Final = 300
+    NO_CLOSES: Final = 700
+    FULL: Final = 1000
+    HALFWAY: Final = 500
 
     def __init__(self, throw_ms: int) -> None:
         self.per_ms = self.FULL // throw_ms
