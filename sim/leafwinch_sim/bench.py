@@ -427,10 +427,15 @@ class Bench:
             d for d in self.defects if isinstance(d, WiringDefect) and d not in self.waiting
         )
         steady = tuple(d for d in wiring if d.mechanics != "intermittent")
-        self.circuit = self._circuit(steady)
-        self.intermittent = len(steady) != len(wiring)
-        self.other_circuit = self._circuit(wiring) if self.intermittent else None
-        self.hands_moved()
+        circuit = self._circuit(steady)
+        other = self._circuit(wiring) if len(steady) != len(wiring) else None
+        self.calm = False
+        self.rest_seen = False
+        if circuit is not self.circuit or other is not self.other_circuit:
+            self.circuit = circuit
+            self.other_circuit = other
+            self.intermittent = other is not None
+            self.hands_moved()
 
     def _circuit(self, defects: tuple[WiringDefect, ...]) -> Circuit:
         if defects not in self.circuits:

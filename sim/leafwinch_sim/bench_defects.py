@@ -82,6 +82,7 @@ def remove_defect(bench: Bench, defect: Defect) -> None:
             carry_out(bench, other)
     bench.tripped = 0
     bench.refit_circuit()
+    bench.hands_moved()
 
 
 def carry_out(bench: Bench, defect: Defect) -> None:
@@ -112,8 +113,10 @@ def _mechanics(bench: Bench, defect: WiringDefect, present: bool) -> None:
     kind = defect.mechanics
     if kind == "pump_static_high":
         bench.pump_static_high = present
+        bench.hands_moved()
     elif kind == "pump_static_low":
         bench.pump_static_low = present
+        bench.hands_moved()
     elif kind == "current_signal_lost":
         bench.sensor.lost = present
     elif kind in ("actuator_lost", "actuator_stuck"):

@@ -10,17 +10,14 @@ moment is followed once more from there to the end of the script, without any of
 """
 
 import bisect
-from dataclasses import dataclass
 from typing import Any
 
-from leafwinch.faults import FAULTS
-from leafwinch.states import HELD_REASONS, WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
-from leafwinch_sim.bench_state import DEFECTS_END, BenchState
-from leafwinch_sim.board import STEP_MS
-from leafwinch_sim.nominal import Nominal, StepFacts
-from leafwinch_sim.observation import Observation
+from leafwinch_sim.bench_state import BenchState
+from leafwinch_sim.branch_run import ENDLESS_MS, OWN_END, BranchRun
+from leafwinch_sim.nominal import Nominal
+from leafwinch_sim.outcomes import DORMANT, SILENT, Outcome
 from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
@@ -29,46 +26,9 @@ from leafwinch_wiring.equivalence import outcome, same_outcome
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
 
-SETTLED_MS = 250  # found and standing still so long ends a branch
-DARK_MS = 2000  # a board without power for so long is seen by anybody
-DENIED_MS = 300  # the motor was fed at least so long in the healthy run, and not at all here
 TAIL_MS = 8_000  # a branch in which a defect acts unnoticed is followed so long
 
 Signature = tuple[int, tuple[str, tuple[str, ...], float, str]]
-
-BROKEN = "broken"
-FOUND = "found"
-SILENT = "silent"
-DORMANT = "dormant"
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """How one branch ended.
-
-    Attributes:
-        verdict: BROKEN, FOUND, SILENT (it acted, but nobody noticed) or DORMANT (the rest
-            of the script never used what it weakens).
-        requirement, broken_ms, text: of the first requirement broken.
-        found: in words how it showed itself.
-        reaction_ms: longest time from release to motor and brake coil off.
-        overrun_mm: longest way of the free end after a release.
-        fault: fault number latched, or 0.
-        fed: whether the motor was fed when the requirement broke.
-        run_ms: simulated time that this branch took.
-    """
-
-    verdict: str
-    requirement: str = ""
-    broken_ms: int = 0
-    text: str = ""
-    found: str = ""
-    reaction_ms: int = 0
-    overrun_mm: float = 0.0
-    fault: int = 0
-    fed: bool = False
-    run_ms: int = 0
-
 
 class Brancher:
     """Runs branches of one nominal run; keeps one bench and one set of monitors for all."""
@@ -140,8 +100,9 @@ class Brancher:
 
     def _followed_through(self, defect: Defect) -> Outcome:
         """Run one defect from the first moment to the end, rejoining nothing."""
-        branch = _Branch(self, defect, 0, full=True)
-        branch.follow()
+        branch = BranchRun(self.bench, self.monitors, self.nominal.steps, defect)
+        branch.begin(*self.nominal.states[0])
+        branch.follow([], [], 0, 1, ENDLESS_MS, None)
         self.ran += 1
         self.last_state = self.bench.snapshot()
         self.last_watched = self.monitors.snapshot()
@@ -198,11 +159,13 @@ class Brancher:
             place = self.nominal.at_or_before(effect_ms)
             if self.nominal.grid[place] < begin_ms:
                 place = self.nominal.grid.index(begin_ms)
-            branch = _Branch(self, defect, place, full=False)
-            rejoined = branch.follow()
+            nominal = self.nominal
+            branch = BranchRun(self.bench, self.monitors, nominal.steps, defect)
+            branch.begin(*nominal.states[place])
+            rejoined = branch.follow(nominal.grid, nominal.states, place, 1, TAIL_MS, None)
             run_ms += branch.run_ms
             self.ran += 1
-            if rejoined is None:
+            if rejoined == OWN_END:
                 self.last_state = self.bench.snapshot()
                 self.last_watched = self.monitors.snapshot()
                 return branch.outcome(run_ms)
@@ -214,142 +177,3 @@ class Brancher:
                 return later[index]
             if differs is None and index + 1 >= len(moments):
                 return branch.outcome(run_ms)
-
-
-class _Branch:
-    """One branch while it runs."""
-
-    def __init__(self, owner: Brancher, defect: Defect, place: int, full: bool) -> None:
-        self.owner = owner
-        self.defect = defect
-        self.place = place
-        self.full = full
-        self.found = ""
-        self.still_ms = 0
-        self.dark_ms = 0
-        self.run_ms = 0
-        self.last: Observation = owner.bench.observation
-
-    def follow(self) -> int | None:
-        """Run until settled; return the index of the snapshot at which it rejoined, or None."""
-        nominal = self.owner.nominal
-        bench = self.owner.bench
-        monitors = self.owner.monitors
-        state, watched = nominal.states[self.place]
-        bench.restore(state)
-        monitors.restore(watched)
-        bench.add_defect(self.defect)
-        # A defect of the machine is part of its snapshot, so it never rejoins.
-        place = self.place + 1
-        begin_ms = bench.t_ms
-        limit_ms = begin_ms + (10**9 if self.full else TAIL_MS)
-        facts = StepFacts()
-        step = bench.operator.index
-        warnings = self._warnings_of(bench)
-        while not bench.operator.done() and bench.t_ms < limit_ms:
-            if bench.operator.index != step:
-                self._judge_step(step, facts)
-                facts = StepFacts()
-                step = bench.operator.index
-            o = bench.step()
-            self.last = o
-            monitors.step(o)
-            facts.add(o, o.warnings > warnings)
-            if o.warnings != warnings or o.fault:
-                self._judge_now(step, o, o.warnings > warnings)
-                warnings = o.warnings
-            if monitors.broken:
-                break
-            if self._settled(o):
-                break
-            if not self.full and place < len(nominal.grid) and bench.t_ms >= nominal.grid[place]:
-                if bench.t_ms == nominal.grid[place] and self._rejoined(place):
-                    self.run_ms = bench.t_ms - begin_ms
-                    return place
-                place += 1
-        self.run_ms = bench.t_ms - begin_ms
-        return None
-
-    def _warnings_of(self, bench: Bench) -> int:
-        board = bench.board
-        return board.controller.warnings if board is not None else 0
-
-    def _rejoined(self, place: int) -> bool:
-        """Tell whether the whole state is the healthy run's at this snapshot."""
-        if self.found:
-            return False
-        state, watched = self.owner.nominal.states[place]
-        mine = self.owner.bench.snapshot()
-        if mine[DEFECTS_END:] != state[DEFECTS_END:]:
-            return False
-        return bool(self.owner.monitors.snapshot() == watched)
-
-    def _judge_now(self, step: int, o: Observation, warned: bool) -> None:
-        """Note a fault or warning that the healthy run does not show in this step."""
-        if self.found:
-            return
-        known = self._known(step)
-        if o.fault and o.fault not in known.faults:
-            name = FAULTS[o.fault - 1][0].replace("_", " ")
-            self.found = f"fault {o.fault}: {name}"
-        elif warned and o.warning not in known.warnings:
-            self.found = f"warning: {WARNINGS[o.warning][0].replace('_', ' ')}"
-
-    def _known(self, step: int) -> StepFacts:
-        """Return what the healthy run shows in this step and the one before."""
-        steps = self.owner.nominal.steps
-        known = steps[step]
-        if step == 0:
-            return known
-        before = steps[step - 1]
-        return StepFacts(known.faults | before.faults, known.warnings | before.warnings)
-
-    def _judge_step(self, step: int, facts: StepFacts) -> None:
-        """After a step: a travel that the healthy run made and this one refused is noticed."""
-        if self.found:
-            return
-        healthy = self.owner.nominal.steps[step]
-        if healthy.powered_ms >= DENIED_MS and not facts.powered_ms:
-            o = self.last
-            reasons = [
-                words for bit, (_, words) in enumerate(HELD_REASONS) if o.held_reasons >> bit & 1
-            ]
-            self.found = "it does not move: " + (reasons[0] if reasons else "no reaction")
-
-    def _settled(self, o: Observation) -> bool:
-        """Tell whether the defect was noticed and the machine stands still."""
-        if self.owner.bench.board is not None:
-            self.dark_ms = 0 if o.board_on else self.dark_ms + STEP_MS
-            if self.dark_ms >= DARK_MS and not self.found:
-                self.found = "the board is dark: no lamp is lit"
-        if not self.found:
-            return False
-        still = not o.powered_any and not self.owner.bench.plant.moving
-        self.still_ms = self.still_ms + STEP_MS if still else 0
-        return self.still_ms >= SETTLED_MS
-
-    def outcome(self, run_ms: int) -> Outcome:
-        """Return how it ended."""
-        monitors = self.owner.monitors
-        o = self.last
-        reaction_ms = monitors.worst_release_ms
-        overrun_mm = monitors.worst_overrun_mm
-        first = monitors.first_broken()
-        if first is not None:
-            name, broken = first
-            return Outcome(
-                BROKEN,
-                name,
-                broken.t_ms,
-                broken.text,
-                self.found,
-                reaction_ms,
-                overrun_mm,
-                o.fault,
-                o.powered_any != 0,
-                run_ms,
-            )
-        verdict = FOUND if self.found else SILENT
-        return Outcome(
-            verdict, "", 0, "", self.found, reaction_ms, overrun_mm, o.fault, False, run_ms
-        )

@@ -11,9 +11,10 @@ from typing import Any
 
 from leafwinch_sim.aftermath import Aftermath, AftermathBench
 from leafwinch_sim.bench_defects import Defect, all_defects
-from leafwinch_sim.branch import BROKEN, DORMANT, FOUND, Brancher, Outcome, Signature
+from leafwinch_sim.branch import Brancher, Signature
 from leafwinch_sim.control_defects import ControlDefect
 from leafwinch_sim.nominal import Nominal, run_nominal
+from leafwinch_sim.outcomes import BROKEN, DORMANT, FOUND, Outcome
 from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.plant_drop import worst_drop
 from leafwinch_sim.proof_tests import ProofBench

@@ -5,12 +5,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from leafwinch_sim.bench import Bench
-from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.moments import MOMENTS, Situation
-from leafwinch_sim.observation import Observation
 from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
+from leafwinch_sim.step_facts import StepFacts
 from leafwinch_wiring.netlist import Netlist
 
 GRID_MS = 250  # a snapshot at least so often
@@ -33,30 +32,12 @@ class Nominal:
     states: list[tuple[Any, ...]] = field(default_factory=list)
     moments: list[tuple[str, int]] = field(default_factory=list)
     masks: list[tuple[int, int]] = field(default_factory=list)
-    steps: list["StepFacts"] = field(default_factory=list)
+    steps: list[StepFacts] = field(default_factory=list)
     broken: dict[str, Any] = field(default_factory=dict)
 
     def at_or_before(self, t_ms: int) -> int:
         """Return the index of the last snapshot not later than t_ms."""
         return bisect.bisect_right(self.grid, t_ms) - 1
-
-
-@dataclass(slots=True)
-class StepFacts:
-    """What one step of the script shows: faults, warnings, and how long the motor was fed."""
-
-    faults: set[int] = field(default_factory=set)
-    warnings: set[int] = field(default_factory=set)
-    powered_ms: int = 0
-
-    def add(self, o: Observation, warned: bool) -> None:
-        """Take in one observation; `warned` tells that a warning has just come."""
-        if o.fault:
-            self.faults.add(o.fault)
-        if warned:
-            self.warnings.add(o.warning)
-        if o.powered_any:
-            self.powered_ms += STEP_MS
 
 
 def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:

@@ -238,13 +238,15 @@ class Plant:
         self.line_n = tension * 0.5 * (raising + lowering + turning * (raising - lowering))
 
     def snapshot(self) -> Snapshot:
-        """Return the whole state as a flat tuple, for `restore` of a plant of the site."""
+        """Return the whole state as a flat tuple, for `restore` of a plant of the site.
+
+        Whether it may rest is not part of it: the next step finds that out anew.
+        """
         deck = self.deck
         winch = self.winch
         brake = winch.brake
         return (
             self._active,
-            self._still,
             self.tension_n,
             self.line_n,
             self.slack_m,
@@ -274,7 +276,6 @@ class Plant:
         brake = winch.brake
         (
             self._active,
-            self._still,
             self.tension_n,
             self.line_n,
             self.slack_m,
@@ -297,4 +298,5 @@ class Plant:
         ) = state
         if self._active is not active:
             configure(self)
+        self._still = False
         deck.mechanism.update(deck.angle_rad)

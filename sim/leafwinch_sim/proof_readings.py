@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from leafwinch.faults import FAULTS
 from leafwinch.states import WARNINGS
 from leafwinch_sim.bench import Bench
-from leafwinch_sim.nominal import StepFacts
 from leafwinch_sim.observation import Observation
+from leafwinch_sim.step_facts import StepFacts
 
 RUNNING_MS = 400  # readings of the current begin so long after the motor was fed
 
@@ -28,9 +28,10 @@ RUN_ON_POWERED_MS = 100  # the motor is fed no longer than this in a step that m
 
 
 @dataclass(slots=True)
-class StepReading(StepFacts):
-    """Readings of one step of a script besides its facts. Shares are of its duration."""
+class StepReading:
+    """Readings of one step of a script beside its facts. Shares are of its duration."""
 
+    facts: StepFacts = field(default_factory=StepFacts)
     state: int = -1
     steps: int = 0
     running: int = 0
@@ -47,10 +48,10 @@ class StepReading(StepFacts):
 
     def read(self, o: Observation, warned: bool, lamps: tuple[float, ...]) -> None:
         """Take in one step of 5 ms with the lamps' voltages."""
-        self.add(o, warned)
+        self.facts.add(o, warned)
         self.steps += 1
         self.state = o.state if o.board_on else -1
-        if o.powered_any and self.powered_ms > RUNNING_MS:
+        if o.powered_any and self.facts.powered_ms > RUNNING_MS:
             self.running += 1
             self.current_a += abs(o.current_a)
             self.shown_a += abs(o.current_ma) / 1000.0
@@ -91,20 +92,20 @@ def first_difference(healthy: list[StepReading], found: list[StepReading]) -> st
 
 
 def _difference(ours: StepReading, theirs: StepReading) -> str:
-    for fault in sorted(theirs.faults ^ ours.faults):
+    for fault in sorted(theirs.facts.faults ^ ours.facts.faults):
         name = FAULTS[fault - 1][0].replace("_", " ")
-        return f"fault {fault} ({name}) {'came' if fault in theirs.faults else 'did not come'}"
-    for warning in sorted(theirs.warnings ^ ours.warnings):
+        return f"fault {fault} ({name}) {'came' if fault in theirs.facts.faults else 'did not come'}"
+    for warning in sorted(theirs.facts.warnings ^ ours.facts.warnings):
         name = WARNINGS[warning][0].replace("_", " ")
-        came = "came" if warning in theirs.warnings else "did not come"
+        came = "came" if warning in theirs.facts.warnings else "did not come"
         return f"warning '{name}' {came}"
     if ours.state != theirs.state:
         return "it ended in another state"
     if not theirs.steps or not ours.steps:
         return "" if theirs.steps == ours.steps else "it took no time or some"
-    off_ms = abs(ours.powered_ms - theirs.powered_ms)
-    if off_ms > max(POWERED_MS, POWERED_RATIO * ours.powered_ms):
-        return f"motor fed for {theirs.powered_ms} ms instead of {ours.powered_ms} ms"
+    off_ms = abs(ours.facts.powered_ms - theirs.facts.powered_ms)
+    if off_ms > max(POWERED_MS, POWERED_RATIO * ours.facts.powered_ms):
+        return f"motor fed for {theirs.facts.powered_ms} ms instead of {ours.facts.powered_ms} ms"
     return _measured(ours, theirs) or _lit(ours, theirs)
 
 
@@ -118,7 +119,7 @@ def _measured(ours: StepReading, theirs: StepReading) -> str:
         was, now = ours.shown_a / ours.running, theirs.shown_a / theirs.running
         if abs(now - was) > SHOWN_RATIO * was + SHOWN_A:
             return f"current shown {now:.2f} A instead of {was:.2f} A"
-    if max(ours.powered_ms, theirs.powered_ms) < RUN_ON_POWERED_MS:
+    if max(ours.facts.powered_ms, theirs.facts.powered_ms) < RUN_ON_POWERED_MS:
         was, now = _run_on_mm(ours), _run_on_mm(theirs)
         if abs(now - was) > max(RUN_ON_MM, RUN_ON_RATIO * was):
             return f"{now:.0f} mm of rope run on instead of {was:.0f} mm"

@@ -4,13 +4,14 @@ from functools import lru_cache
 
 import pytest
 
-from leafwinch_sim.aftermath import AftermathBench
+from leafwinch_sim.aftermath import AftermathBench, broken_since
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect, all_defects, find_defect
-from leafwinch_sim.branch import BROKEN, DORMANT, FOUND, SILENT, Brancher
+from leafwinch_sim.branch import Brancher
 from leafwinch_sim.campaign import SCRIPT, prove
 from leafwinch_sim.moments import MOMENTS
 from leafwinch_sim.nominal import MOMENTS_LEAST, Nominal, run_nominal
+from leafwinch_sim.outcomes import BROKEN, DORMANT, FOUND, SILENT
 from leafwinch_sim.proof_readings import first_difference, take_readings
 from leafwinch_sim.proof_tests import PROOF_TESTS, ProofBench
 from leafwinch_sim.requirements import Broken, Monitors
@@ -130,9 +131,9 @@ def test_what_breaks_only_after_mending_is_told() -> None:
     assert told.healed
     monitors = Monitors(site, net)
     monitors.broken["R3"] = Broken(5, "reversed too soon")
-    assert after.broken_since(None, monitors) == "after mending R3 broke: reversed too soon"
+    assert broken_since((), monitors) == "after mending R3 broke: reversed too soon"
     monitors.broken = {"R2": Broken(5, "rope"), "R11": Broken(6, "drop")}
-    assert after.broken_since(None, monitors) == ""
+    assert broken_since((), monitors) == ""
 
 
 SAMPLE = ("SF1.raise_no:welded", "BG3:bracket", "rope_parted", "QA0.mirror:2k", "QA2:coil-open")
