@@ -1,0 +1,161 @@
+"""The current to the millisecond: stalled, at rest, missing, wrong way, blocked."""
+
+from collections.abc import Callable
+
+import pytest
+
+from leafwinch.current import Current
+from leafwinch.faults import (
+    CURRENT_AT_REST,
+    CURRENT_MISSING,
+    CURRENT_WRONG_WAY,
+    NO_FAULT,
+    SAMPLES_STALLED,
+)
+from leafwinch.numbers import LOWER, RAISE
+from leafwinch.settings import settings_from
+from leafwinch.signals import (
+    NO_SAMPLE,
+)
+from tests.firmware.exact import first_ms
+
+
+def test_samples_are_stalled_after_60_ms() -> None:
+    current = Current(settings_from({}))
+    assert first_ms(lambda: current.sample(1, NO_SAMPLE)) == 61
+    assert current.sample(1, NO_SAMPLE) == SAMPLES_STALLED
+    assert current.stalled()
+    assert current.sample(1, 700) == NO_FAULT
+    assert (current.value_ma, current.stalled_ms) == (700, 0)
+    current.sample(1, NO_SAMPLE)
+    assert current.value_ma == 700
+
+
+@pytest.mark.parametrize("value", [301, -301])
+def test_current_at_rest_is_judged_500_ms_after_the_release_for_200_ms(value: int) -> None:
+    current = Current(settings_from({}))
+    current.sample(1, value)
+    assert first_ms(lambda: current.at_rest(1)) == 701
+    assert current.at_rest(1) == CURRENT_AT_REST
+    current.sample(1, 300 if value > 0 else -300)
+    assert current.at_rest(1) == NO_FAULT
+    current.sample(1, value)
+    assert first_ms(lambda: current.at_rest(1)) == 201
+    current.energised(1, RAISE, 0, -1)
+    assert first_ms(lambda: current.at_rest(1)) == 701
+    current.forget()
+    assert (current.rest_ms, current.rest_over_ms, current.stalled_ms) == (0, 0, 0)
+
+
+def running(values: dict[str, int], way: int, amps: int, run_ms: int = 500) -> Callable[[], int]:
+    """Return a step of a motor that runs with this current; the blocked account is empty."""
+    current = Current(settings_from(values))
+    current.blocked_ms = 0
+    current.sample(1, amps)
+    return lambda: current.energised(1, way, run_ms, -1)
+
+
+@pytest.mark.parametrize(
+    ("values", "way", "amps", "run_ms", "ms", "fault"),
+    [
+        ({}, RAISE, 499, 401, 200, CURRENT_MISSING),
+        ({}, LOWER, 499, 401, 200, CURRENT_MISSING),
+        ({}, RAISE, 500, 401, -1, 0),
+        ({}, RAISE, 499, 400, -1, 0),
+        ({"missing_lower_ma": 0}, LOWER, 0, 401, -1, 0),
+        ({"missing_lower_ma": 0}, RAISE, 0, 401, 200, CURRENT_MISSING),
+        ({"current_signed": 1, "missing_raise_ma": 0}, RAISE, -2001, 401, 100, CURRENT_WRONG_WAY),
+        ({"current_signed": 1, "missing_raise_ma": 0}, RAISE, -2000, 401, -1, 0),
+        ({"current_signed": 1, "missing_lower_ma": 0}, LOWER, 2001, 401, 100, CURRENT_WRONG_WAY),
+        ({"current_signed": 1, "missing_lower_ma": 0}, LOWER, 2000, 401, -1, 0),
+        (
+            {"current_signed": 1, "missing_lower_ma": 0, "lower_drives": 0},
+            LOWER,
+            2001,
+            401,
+            -1,
+            0,
+        ),
+        ({"current_signed": 1, "lower_drives": 0}, RAISE, -2001, 401, 100, CURRENT_WRONG_WAY),
+        ({"missing_raise_ma": 0}, RAISE, -2001, 401, -1, 0),
+    ],
+)
+def test_missing_and_wrong_way_currents(
+    values: dict[str, int], way: int, amps: int, run_ms: int, ms: int, fault: int
+) -> None:
+    step = running(values, way, amps, run_ms)
+    assert first_ms(step, 1000) == ms
+    if fault:
+        assert step() == fault
+
+
+def test_a_current_that_returns_starts_the_times_again() -> None:
+    for values, bad, good, ms in (
+        ({}, 100, 5000, 200),
+        ({"current_signed": 1, "missing_raise_ma": 0}, -3000, 5000, 100),
+        ({}, 10000, 5000, 60),
+    ):
+        current = Current(settings_from(values))
+        current.blocked_ms = 0
+
+        def step(amps: int, current: Current = current) -> int:
+            current.sample(1, amps)
+            return current.energised(1, RAISE, 500, -1)
+
+        for _ in range(2):
+            assert first_ms(lambda bad=bad: step(bad)) == ms  # type: ignore[misc]
+            assert step(good) == NO_FAULT
+        for _ in range(ms - 1):
+            step(bad)
+        current.at_rest(1)
+        assert first_ms(lambda bad=bad: step(bad)) == ms  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(
+    ("values", "way", "amps", "blocked"),
+    [
+        ({}, RAISE, 8001, True),
+        ({}, RAISE, 8000, False),
+        ({}, RAISE, 500, False),
+        ({}, RAISE, 499, True),
+        ({"missing_raise_ma": 0}, RAISE, 0, False),
+        ({"current_signed": 1}, LOWER, -8000, False),
+        ({"current_signed": 1}, LOWER, -8001, True),
+    ],
+)
+def test_blocked_account_and_the_running_band(
+    values: dict[str, int], way: int, amps: int, blocked: bool
+) -> None:
+    current = Current(settings_from(values))
+    current.blocked_ms = 1000
+    current.sample(1, amps)
+    for ms in range(1, 62):
+        current.energised(1, way, 0, -1)
+        # Inside the band for more than 60 ms clears it.
+        assert current.blocked_ms == (0 if ms == 61 and not blocked else 1000 + ms)
+    if blocked:
+        assert current.band_ms == 0
+        for _ in range(939):
+            assert current.energised(1, way, 0, -1) == NO_FAULT
+        assert current.energised(1, way, 0, -1)
+        assert current.blocked_ms == 2000
+
+
+def test_blocked_account_after_power_up_leaves_one_start() -> None:
+    # 2 s in all, less the inrush of 400 ms and a margin of 200 ms.
+    current = Current(settings_from({}))
+    assert current.blocked_ms == 1400
+    current.blocked_ms = 1399
+    current.grant_start()
+    assert current.blocked_ms == 1399
+    current.blocked_ms = 2000
+    current.grant_start()
+    assert current.blocked_ms == 1400
+    current.boot_blocked(1399)
+    assert current.blocked_ms == 1400
+    current.boot_blocked(1401)
+    assert current.blocked_ms == 1401
+    current.boot_blocked(2001)
+    assert current.blocked_ms == 2000
+    assert Current(settings_from({"inrush_ms": 1800})).blocked_ms == 0
+    assert Current(settings_from({"inrush_ms": 1799})).blocked_ms == 1
