@@ -1,6 +1,8 @@
 """After a defect showed: insist on using the drive, then mend it and expect it to work."""
 
+import functools
 import math
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +17,8 @@ from leafwinch_sim.scripts import Script, load_script
 
 ATTEMPTS = 2  # a first start may still trip on an account that the defect has used up
 BY_HAND_DEG = 40.0  # where the deck is wound to by hand, isolated
+
+_shipped: Callable[[str], Script] = functools.cache(load_script)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,16 +36,75 @@ class Aftermath:
     text: str
 
 
+class Mender:
+    """Plays the scripts of insisting and mending on one bench.
+
+    Args:
+        bench: where.
+        advance: steps the bench once and judges what it shows.
+    """
+
+    def __init__(self, bench: Bench, advance: Callable[[], object]) -> None:
+        self.bench = bench
+        self.advance = advance
+
+    def follow(self, name: str) -> str:
+        """Play a shipped script; return the first step that waited in vain, in words."""
+        bench = self.bench
+        script = _shipped(name)
+        bench.operator = Operator(script)
+        while not bench.operator.done():
+            self.advance()
+        for index in bench.operator.given_up:
+            step = script.steps[index]
+            return f"'{step.verb}' waited in vain for '{step.until}'"
+        return ""
+
+    def leave_finals(self) -> None:
+        """Recover from a final limit under power, or by hand where that is refused."""
+        bench = self.bench
+        for final in ("top_final", "bottom_final"):
+            if bench.limit_actuated(final):
+                self.follow(f"off-{final.replace('_', '-')}")
+            if bench.limit_actuated(final):
+                bench.hands_moved()
+                bench.plant.place(math.radians(BY_HAND_DEG))
+
+    def why_not(self, cycle: bool) -> str:
+        """Try the mended drive; return in words why it does not work, empty where it does.
+
+        Args:
+            cycle: whether it must go to both ends, not just a little both ways.
+        """
+        text = ""
+        for _ in range(ATTEMPTS):
+            given_up = self.follow("after-repair-cycle" if cycle else "after-repair")
+            if given_up:
+                text = f"after mending {given_up}"
+            elif self.bench.state() == FAULT:
+                text = f"after mending fault {self.bench.observation.fault} was still latched"
+            else:
+                return ""
+        return text
+
+
+def broken_since(before: Collection[str], monitors: Monitors) -> str:
+    """Return in words what broke only after mending, given what had broken before.
+
+    Whoever mends may move the deck and its rope by hand, so ends and drops (R2, R11)
+    are not judged here.
+    """
+    for name, broken in monitors.broken.items():
+        if name not in before and name not in ("R2", "R11"):
+            return f"after mending {name} broke: {broken.text}"
+    return ""
+
+
 class AftermathBench:
     """Plays the aftermath of branches on one bench."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self.insisting = load_script("insist")
-        self.repaired = load_script("after-repair")
-        self.cycle = load_script("after-repair-cycle")
-        self.off_top = load_script("off-top-final")
-        self.off_bottom = load_script("off-bottom-final")
 
     def play(
         self, state: BenchState, watched: Any, operator: Operator, defect: Defect, cycle: bool
@@ -59,57 +122,15 @@ class AftermathBench:
         bench.restore(state)
         monitors = Monitors(bench.site, bench.net)
         monitors.restore(watched)
-        self._follow(self.insisting, monitors)
+        mender = Mender(bench, lambda: monitors.step(bench.step()))
+        mender.follow("insist")
         broken = monitors.first_broken()
+        before = tuple(monitors.broken)
         bench.remove_defect(defect)
         if isinstance(defect, PlantDefect):
             # Nobody mends a machine with its rope under load: it is slackened and rewound.
             bench.plant.refit_rope()
-        self._leave_finals(monitors)
-        text = ""
-        for _ in range(ATTEMPTS):
-            text = self._why_not(self._follow(self.cycle if cycle else self.repaired, monitors))
-            if not text:
-                break
-        text = text or self.broken_since(broken, monitors)
+        mender.leave_finals()
+        text = mender.why_not(cycle) or broken_since(before, monitors)
         bench.operator = operator
         return Aftermath(broken, not text, text)
-
-    def _follow(self, script: Script, monitors: Monitors) -> str:
-        """Play a script; return the first step that waited in vain, in words."""
-        bench = self.bench
-        bench.operator = Operator(script)
-        while not bench.operator.done():
-            monitors.step(bench.step())
-        for index in bench.operator.given_up:
-            step = script.steps[index]
-            return f"'{step.verb}' waited in vain for '{step.until}'"
-        return ""
-
-    def _leave_finals(self, monitors: Monitors) -> None:
-        """Recover from a final limit under power, or by hand where that is refused."""
-        bench = self.bench
-        for name, script in (("top_final", self.off_top), ("bottom_final", self.off_bottom)):
-            if bench.limit_actuated(name):
-                self._follow(script, monitors)
-            if bench.limit_actuated(name):
-                bench.hands_moved()
-                bench.plant.place(math.radians(BY_HAND_DEG))
-
-    def broken_since(self, before: tuple[str, Broken] | None, monitors: Monitors) -> str:
-        """Return in words what broke only after mending.
-
-        Whoever mends may move the deck and its rope by hand, so ends and drops (R2, R11)
-        are not judged here.
-        """
-        for name, broken in monitors.broken.items():
-            if before is None and name not in ("R2", "R11"):
-                return f"after mending {name} broke: {broken.text}"
-        return ""
-
-    def _why_not(self, given_up: str) -> str:
-        if given_up:
-            return f"after mending {given_up}"
-        if self.bench.state() == FAULT:
-            return f"after mending fault {self.bench.observation.fault} was still latched"
-        return ""

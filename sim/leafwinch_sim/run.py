@@ -132,7 +132,7 @@ def run_script(
         ((find_defect(site, net, d) if isinstance(d, str) else d, t_ms) for d, t_ms in defects),
         key=lambda item: item[1],
     )
-    player = _Player(site, net, trace, observer)
+    player = Player(site, net, trace, observer)
     if make is None and interpreter != INTERPRETERS[0]:
         lockstep = _Lockstep(site, interpreter)
         try:
@@ -146,10 +146,12 @@ def run_script(
     return player.result
 
 
-class _Player:
+class Player:
     """Steps the bench, keeps the trace and the peaks, and fills the result."""
 
-    def __init__(self, site: Site, net: Netlist, trace: bool, observer: Observer | None) -> None:
+    def __init__(
+        self, site: Site, net: Netlist, trace: bool, observer: Observer | None = None
+    ) -> None:
         self.monitors = Monitors(site, net)
         self.observer = observer
         self.teller = Teller()
@@ -165,19 +167,14 @@ class _Player:
         coming: Sequence[tuple[Defect, int]],
         progress: Callable[[int], None] | None,
     ) -> None:
+        """Play the bench's script to its end, letting defects come at their times."""
         waiting = list(coming)
-        monitors = self.monitors
         while not bench.operator.done():
             while waiting and waiting[0][1] <= bench.t_ms:
                 defect = waiting.pop(0)[0]
                 bench.add_defect(defect)
                 self.teller.defect(bench.t_ms, defect)
-            o = bench.step()
-            monitors.step(o)
-            self.teller.step(bench, o, monitors)
-            self._keep(o)
-            if self.observer is not None:
-                self.observer(bench, o)
+            o = self.advance(bench)
             if progress is not None and o.t_ms % 1000 == 0:
                 progress(o.t_ms)
         if waiting:
@@ -186,7 +183,22 @@ class _Player:
                 f"Defect {defect.id} comes at {t_ms / 1000:g} s, but the script is over at "
                 f"{bench.t_ms / 1000:g} s."
             )
-        self._sum_up(bench)
+        if not bench.defects:
+            self.monitors.finish(bench.t_ms, bench.operator)
+            self.teller.broken(self.monitors)
+        self.result.given_up = bench.operator.given_up
+        self.result.surprised = bench.operator.surprised
+        self.sum_up(bench, judged(self.monitors, bench.defects))
+
+    def advance(self, bench: Bench) -> Observation:
+        """Step the bench once, judge and keep what it shows, and return that."""
+        o = bench.step()
+        self.monitors.step(o)
+        self.teller.step(bench, o, self.monitors)
+        self._keep(o)
+        if self.observer is not None:
+            self.observer(bench, o)
+        return o
 
     def _keep(self, o: Observation) -> None:
         """Take one step into peaks, hash and trace."""
@@ -231,18 +243,15 @@ class _Player:
         if self.rows is not None:
             self.rows.append(_row(o))
 
-    def _sum_up(self, bench: Bench) -> None:
+    def sum_up(self, bench: Bench, broken: dict[str, Broken]) -> None:
+        """Complete the result of a run that is over; `broken` is what counts as broken."""
         result = self.result
         monitors = self.monitors
-        operator = bench.operator
-        if not bench.defects:
-            monitors.finish(bench.t_ms, operator)
-            self.teller.broken(monitors)
         board = bench.board
         if board is not None and board.powered:
             result.state = board.controller.state
             self.digest.update(repr(board.controller.snapshot()).encode())
-        result.broken = judged(monitors, bench.defects)
+        result.broken = broken
         result.requirements = {
             name: result.broken[name].t_ms / 1000 if name in result.broken else None
             for name in monitors.judged
@@ -252,8 +261,6 @@ class _Player:
         result.rope_overrun_mm = monitors.worst_rope_overrun_mm
         result.reaction_ms = monitors.worst_reaction_ms
         result.drop_mm = monitors.worst_drop_mm
-        result.given_up = operator.given_up
-        result.surprised = operator.surprised
         result.events = sorted(self.teller.events, key=lambda event: event[0])
         result.hash = self.digest.hexdigest()
         if self.rows is not None:

@@ -6,6 +6,7 @@ sets stays until another step changes it. `expect` names the state, or the latch
 fault, that a sound installation shows when the step ends.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -108,7 +109,7 @@ def parse_script(data: bytes, source: str) -> Script:
     rows = document.get("step")
     if not isinstance(rows, list) or not rows:
         raise BadInput(f"{source}: key 'step' is missing; a script needs at least one [[step]].")
-    steps = tuple(_step(source, number, row) for number, row in enumerate(rows, 1))
+    steps = tuple(parse_step(f"{source}: step {number}", row) for number, row in enumerate(rows, 1))
     return Script(
         str(document.get("name", Path(source).stem)),
         str(document.get("summary", "")),
@@ -117,8 +118,17 @@ def parse_script(data: bytes, source: str) -> Script:
     )
 
 
-def _step(source: str, number: int, row: Any) -> Step:
-    where = f"{source}: step {number}"
+def parse_step(where: str, row: Any, verbs: Mapping[str, tuple[str, ...]] = VERBS) -> Step:
+    """Return one step from its table.
+
+    Args:
+        where: names file and step in errors.
+        row: the table as read from TOML.
+        verbs: allowed verbs, each with the objects it takes (none: it stands alone).
+
+    Raises:
+        BadInput: one sentence that says what was found and what is allowed.
+    """
     if not isinstance(row, dict):
         raise BadInput(f"{where}: a step is a table.")
     for key in row:
@@ -136,9 +146,9 @@ def _step(source: str, number: int, row: Any) -> Step:
             "and goes one way."
         )
     verb = words[0]
-    if verb not in VERBS:
-        raise BadInput(f"{where}: 'do' is {do!r}; allowed verbs are {', '.join(VERBS)}.")
-    objects = VERBS[verb]
+    if verb not in verbs:
+        raise BadInput(f"{where}: 'do' is {do!r}; allowed verbs are {', '.join(verbs)}.")
+    objects = verbs[verb]
     if len(words) != (2 if objects else 1) or (objects and words[1] not in objects):
         allowed = f"'{verb}' with one of {', '.join(objects)}" if objects else f"'{verb}' alone"
         raise BadInput(f"{where}: 'do' is {do!r}; allowed is {allowed}.")

@@ -31,10 +31,10 @@ def parse_site(data: bytes, source: str) -> Site:
     try:
         return Site.model_validate(document)
     except ValidationError as error:
-        raise BadInput(f"{source}: {_sentence(error)}") from None
+        raise BadInput(f"{source}: {sentence_of(error)}") from None
 
 
-def _sentence(error: ValidationError) -> str:
+def sentence_of(error: ValidationError) -> str:
     """Return one sentence for the first of a list of schema errors."""
     first = error.errors()[0]
     kinds = ("capacitor-run", "permanent-magnet")

@@ -32,10 +32,25 @@ def read(path_or_name: str | Path, folder: str, what: str) -> tuple[bytes, str]:
     if text in shipped(folder):
         resource = resources.files("leafwinch_sim") / folder / f"{text}.toml"
         return resource.read_bytes(), f"{text}.toml"
-    path = Path(path_or_name)
+    known = ", ".join(shipped(folder))
+    return read_file(path_or_name, what, f", and no shipped {what} has that name ({known})")
+
+
+def read_file(path: str | Path, what: str, absent: str = "") -> tuple[bytes, str]:
+    """Return the bytes of a file and its name for errors.
+
+    Args:
+        path: what the user gave.
+        what: the word for such a file.
+        absent: what more to say where there is none.
+
+    Raises:
+        BadInput: one sentence that names the file and what is wrong with it.
+    """
+    text = str(path)
+    path = Path(path)
     if not path.exists():
-        known = ", ".join(shipped(folder))
-        raise BadInput(f"{text}: no such file, and no shipped {what} has that name ({known}).")
+        raise BadInput(f"{text}: no such file{absent}.")
     if not path.is_file():
         raise BadInput(f"{text}: this is not a file; a {what} is one TOML file.")
     if path.stat().st_size > _LARGEST_BYTES:

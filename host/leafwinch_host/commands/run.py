@@ -3,13 +3,11 @@
 import argparse
 from typing import Any
 
-from leafwinch_host import version
 from leafwinch_host.commands.installation import chosen_installation
-from leafwinch_host.commands.options import add_installation, add_output, seconds
-from leafwinch_host.files import check_target, write_json
-from leafwinch_host.run_summary import Setting, print_summary, run_json
+from leafwinch_host.commands.options import add_installation, seconds
+from leafwinch_host.run_files import add_run_files, check_run_files, write_run_files
+from leafwinch_host.run_summary import Setting, print_summary
 from leafwinch_host.screen import screen
-from leafwinch_host.trace_file import save_trace
 from leafwinch_sim.lockstep import LockstepDifference
 from leafwinch_sim.run import INTERPRETERS, run_script
 from leafwinch_sim.scripts import load_script
@@ -17,7 +15,6 @@ from leafwinch_wiring.errors import BadInput
 
 EXIT_HOLDS = 0
 EXIT_BROKEN = 1
-PLOT_ENDINGS = (".svg", ".png")
 
 
 def add_to(commands: Any) -> None:
@@ -57,9 +54,7 @@ def add_to(commands: Any) -> None:
         default=INTERPRETERS[0],
         help="what runs the firmware (default %(default)s)",
     )
-    add_output(parser, "plot", "draw the run (.svg or .png)")
-    add_output(parser, "trace", "write every 5 ms as comma-separated text")
-    add_output(parser, "json", "write the result as JSON")
+    add_run_files(parser)
     parser.set_defaults(handler=handle)
 
 
@@ -69,9 +64,7 @@ def handle(arguments: argparse.Namespace) -> int:
     Raises:
         BadInput: an option, the site, the netlist, the script or a defect can't be used.
     """
-    check_target("--plot", arguments.plot, PLOT_ENDINGS)
-    check_target("--trace", arguments.trace)
-    check_target("--json", arguments.json)
+    check_run_files(arguments)
     script = load_script(arguments.script)
     site, net = chosen_installation(arguments)
     defects = pair_defects(arguments.defect, arguments.at)
@@ -89,18 +82,7 @@ def handle(arguments: argparse.Namespace) -> int:
         return EXIT_BROKEN
     setting = Setting(site, net, script, defects, arguments.seed)
     print_summary(screen(), result, setting)
-    if arguments.plot:
-        # The drawing library takes longer to load than the run to play, so only when needed.
-        from leafwinch_host.plot_notes import notes_of
-        from leafwinch_host.plots import save_plot
-
-        save_plot(arguments.plot, result.trace, notes_of(result, setting))
-    if arguments.trace:
-        save_trace(
-            arguments.trace, result.trace, {"leafwinch": version(), **setting.origin(result)}
-        )
-    if arguments.json:
-        write_json(arguments.json, run_json(result, setting))
+    write_run_files(arguments, result, setting)
     holds = all(broken_s is None for broken_s in result.requirements.values())
     return EXIT_HOLDS if holds else EXIT_BROKEN
 
