@@ -96,7 +96,7 @@ class Canary:
     def run(self, site: Site, sabotaged: bool = True) -> RunResult:
         """Play it on a site that has an alternating-current hoist."""
         names = (*self.present, *(self.defects if sabotaged else ()))
-        make = _maker(site, self.controller) if sabotaged and self.controller else None
+        make = maker_of_canary(site, self.controller) if sabotaged and self.controller else None
         return run_script(
             site,
             self.script,
@@ -107,7 +107,8 @@ class Canary:
         )
 
 
-def _maker(site: Site, controller: Callable[..., Any]) -> MakeController:
+def maker_of_canary(site: Site, controller: Callable[..., Any]) -> MakeController:
+    """Return a maker of a sabotaged controller with a site's settings."""
     settings = settings_from(site.settings)
 
     def make(kept: tuple[int, ...] | None, boot: int) -> ControllerLike:
