@@ -129,11 +129,11 @@ def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
     strips.set_xlabel("time, s")
     _number_events(state, shown)
     _write_events(words, shown, len(notes.events))
-    _freeze_layout(figure)
+    freeze_layout(figure)
     return figure
 
 
-def _freeze_layout(figure: Figure) -> None:
+def freeze_layout(figure: Figure) -> None:
     """Round the places of all axes, because the layout solver varies in the last digits."""
     figure.draw_without_rendering()
     figure.set_layout_engine("none")

@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from leafwinch_host.report.prove_report import sentence, tiles
+from leafwinch_host.report.prove_words import sentence, tiles
 
 BROKEN_PRINTED_MAX = 12
 

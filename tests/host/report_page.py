@@ -46,7 +46,7 @@ class _Reader(HTMLParser):
             self._rows().append([])
         elif tag in ("td", "th"):
             self._rows()[-1].append("")
-        elif tag == "use":
+        elif tag == "use" and given["href"].startswith("#v-"):
             self.page.cells.append((given["href"].removeprefix("#v-"), ""))
         if tag not in VOID:
             self.stack.append((tag, given))
@@ -70,7 +70,7 @@ class _Reader(HTMLParser):
                 known = self.page.texts.get(given["id"], "")
                 self.page.texts[given["id"]] = known + data
         if "title" in tags and "svg" in tags:
-            if "use" in tags:
+            if "use" in tags and self.page.cells:
                 verdict, title = self.page.cells[-1]
                 self.page.cells[-1] = (verdict, title + data)
             elif any(given.get("class") == "label" for _, given in self.stack):

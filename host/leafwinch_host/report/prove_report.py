@@ -7,34 +7,34 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, REQUIREMENTS
+from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch_host.defect_book import cause_of, defect_book, grouped
 from leafwinch_host.report import matrix, words
+from leafwinch_host.report.beside_bare import STARTS_ALONE, BesideRow, beside_rows
+from leafwinch_host.report.case_plot import value_words
+from leafwinch_host.report.common_cause import CommonCause, common_causes
+from leafwinch_host.report.prove_words import Tile, plain_words, sentence, tiles
 from leafwinch_host.report.verdicts import VERDICTS, Verdict
+from leafwinch_host.report.worst_runs import (
+    THREE_WORST,
+    DrawnCase,
+    drawn_cases,
+    limit_words,
+)
 from leafwinch_host.texts import fault_name, requirement_limit
 from leafwinch_sim.proof_tests import PROOF_TESTS
 from leafwinch_sim.site import Site
 from leafwinch_wiring.netlist import Netlist
 
-STARTS_ALONE = ("R1", "R2", "R4")  # what a start, or going on, that nobody asked for breaks
-
-
-@dataclass(frozen=True, slots=True)
-class Tile:
-    """One large number with its words and, if it has one, its limit."""
-
-    words: str
-    value: str
-    note: str = ""
-
 
 @dataclass(frozen=True, slots=True)
 class RequirementRow:
-    """One requirement with limit and result; `css` names the class of the result."""
+    """One requirement with limit, worst value and result; `css` names the class of the result."""
 
     name: str
     text: str
     limit: str
+    worst: str
     result: str
     css: str
 
@@ -55,6 +55,7 @@ class ProveReport:
     title: str
     verdict: str
     sentence: str
+    plain: list[str]
     tiles: list[Tile]
     cautions: tuple[words.Caution, ...]
     broken: list[dict[str, str]]
@@ -70,16 +71,25 @@ class ProveReport:
     moments: list[str]
     blocks: list[matrix.Block]
     block_width: int
+    three: list[DrawnCase]
+    others: list[DrawnCase]
+    common: list[CommonCause]
+    beside: list[BesideRow]
+    every_tick: bool
     origin: list[tuple[str, str]]
 
 
-def prove_html(result: Mapping[str, Any], site: Site, net: Netlist) -> str:
+def prove_html(
+    result: Mapping[str, Any], site: Site, net: Netlist, report: ProveReport | None = None
+) -> str:
     """Return the report of one proof.
 
     Args:
-        result: what `leafwinch_sim.campaign.prove` returned.
+        result: what `leafwinch_sim.campaign.prove` returned; with what `extras.complete`
+            adds it also shows the worst runs and the bare wiring.
         site: the installation it was run on.
         net: the wiring it was run on.
+        report: what `build` returned for it, where that was needed before.
     """
     environment = Environment(
         loader=PackageLoader("leafwinch_host", "report/templates"),
@@ -91,7 +101,7 @@ def prove_html(result: Mapping[str, Any], site: Site, net: Netlist) -> str:
     # The style sheet belongs to this package, and escaping would spoil its quotes.
     template = environment.get_template("prove.html.j2")
     return template.render(
-        r=build(result, site, net),
+        r=report or build(result, site, net),
         symbols=matrix.symbols(),
         legal=words.LEGAL,
         assumptions=words.ASSUMPTIONS,
@@ -103,7 +113,14 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
     """Turn the result of a proof into the texts of its report."""
     book = defect_book(site, net)
     cells = [
-        matrix.Cell(cell["defect"], cell["moment"], cell["verdict"], cell_note(cell))
+        matrix.Cell(
+            cell["defect"],
+            cell["moment"],
+            cell["verdict"],
+            cell_note(cell),
+            cell["reaction_ms"],
+            cell["overrun_mm"],
+        )
         for cell in result["cells"]
     ]
     moments = [
@@ -112,10 +129,13 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
     ]
     counts = Counter(cell.verdict for cell in cells)
     broken = result["broken"]
+    cases = drawn_cases(result, site, net, book)
+    three = [case for case in cases if case.case.key in THREE_WORST][:3]
     return ProveReport(
         title=f"{result['site']} with wiring {result['wiring']}",
         verdict=result["verdict"],
         sentence=sentence(result),
+        plain=plain_words(result),
         tiles=tiles(result),
         cautions=cautions_for(site),
         broken=broken_rows(broken),
@@ -133,68 +153,13 @@ def build(result: Mapping[str, Any], site: Site, net: Netlist) -> ProveReport:
         moments=moments,
         block_width=matrix.width_of(len(moments)),
         blocks=matrix.blocks(cells, grouped(book, (cell.defect for cell in cells)), moments),
+        three=three,
+        others=[case for case in cases if case not in three],
+        common=common_causes(result, book),
+        beside=beside_rows(result),
+        every_tick=bool(result.get("every_tick")),
         origin=origin(result, net),
     )
-
-
-def sentence(result: Mapping[str, Any]) -> str:
-    """Return the verdict in one sentence."""
-    faults, moments, runs = result["faults"], result["moments"], result["runs"]
-    extent = f"{faults} single defects at {moments} moments ({runs} runs)"
-    if result["verdict"] == "holds":
-        found = f"{len(result['latent'])} latent ones are all found by their proof tests"
-        gravity = len(result["unpreventable"])
-        return (
-            f"Holds: of {extent} none started the winch without the control, kept it running or "
-            f"drove it past an end; {found}, and {gravity} in which the deck moves by gravity or "
-            "wind are listed as beyond any control."
-        )
-    if result["verdict"] == "unfinished":
-        return (
-            f"Unfinished: stopped after {extent} out of {result['faults_wanted']} defects. Nothing "
-            "broke so far, which proves nothing about the others."
-        )
-    by_requirement: dict[str, set[str]] = {}
-    for row in result["broken"]:
-        by_requirement.setdefault(row["requirement"], set()).add(row["fault"])
-    parts = [
-        f"{name} by {len(by_requirement[name])}"
-        for name, _, _ in REQUIREMENTS
-        if name in by_requirement
-    ]
-    everyone = {row["fault"] for row in result["broken"]}
-    reasons = []
-    if everyone:
-        reasons.append(f"that break a requirement: {len(everyone)} ({', '.join(parts)})")
-    unproven = [row for row in result["latent"] if not row["proof_found"]]
-    if unproven:
-        reasons.append(f"latent that escape their proof test: {len(unproven)}")
-    if result["undetected"]:
-        reasons.append(f"that nothing finds: {len(result['undetected'])}")
-    return f"Broken: of {extent}, those {'; those '.join(reasons)}."
-
-
-def tiles(result: Mapping[str, Any]) -> list[Tile]:
-    """Return the large numbers at the top."""
-    return [
-        Tile("single defects", f"{result['faults']}"),
-        Tile("moments each", f"{result['moments']}"),
-        Tile("runs", f"{result['runs']}"),
-        Tile("runs that broke", f"{len(result['broken'])}"),
-        Tile("found by nothing", f"{len(result['undetected'])}", "0 required"),
-        Tile("latent", f"{len(result['latent'])}", "each has a proof test"),
-        Tile("beyond any control", f"{len(result['unpreventable'])}", "gravity or wind"),
-        Tile(
-            "longest run-on",
-            f"{result['worst_reaction_ms']:g} ms",
-            f"release to motor and brake coil off, limit {R1_OFF_MS} ms",
-        ),
-        Tile(
-            "longest overrun",
-            f"{result['worst_overrun_mm']:.1f} mm",
-            f"limit {R1_OVERRUN_MM} mm, free end",
-        ),
-    ]
 
 
 def cautions_for(site: Site) -> tuple[words.Caution, ...]:
@@ -210,20 +175,27 @@ def requirement_rows(result: Mapping[str, Any], site: Site) -> list[RequirementR
     alone = set().union(*(broken.get(name, set()) for name in STARTS_ALONE))
     unfound = set(result["undetected"])
     unfound |= {row["fault"] for row in result["latent"] if not row["proof_found"]}
+    worst: dict[str, list[str]] = {}
+    for row in result.get("worst", []):
+        limit = limit_words(row)
+        value = value_words(row["value"], row["unit"])
+        reading = f"{value} ({limit}): {row['words']}" if limit else f"{value}: {row['words']}"
+        worst.setdefault(row["requirement"], []).append(reading)
     rows = []
     for name, text, _ in REQUIREMENTS:
         limit = requirement_limit(name, site)
+        seen = "; ".join(worst.get(name, ()))
         if name == "R6" and (alone or unfound):
             outcome = f"✕ {len(alone)} start it or keep it running, {len(unfound)} are not found"
-            rows.append(RequirementRow(name, text, limit, outcome, "bad"))
+            rows.append(RequirementRow(name, text, limit, seen, outcome, "bad"))
         elif name in broken:
             outcome = f"✕ broken by {len(broken[name])} defects"
-            rows.append(RequirementRow(name, text, limit, outcome, "bad"))
+            rows.append(RequirementRow(name, text, limit, seen, outcome, "bad"))
         elif name == "R11":
             outcome = f"{len(result['unpreventable'])} listed below"
-            rows.append(RequirementRow(name, text, limit, outcome, ""))
+            rows.append(RequirementRow(name, text, limit, seen, outcome, ""))
         else:
-            rows.append(RequirementRow(name, text, limit, "✓ holds", "good"))
+            rows.append(RequirementRow(name, text, limit, seen, "✓ holds", "good"))
     return rows
 
 
@@ -258,11 +230,24 @@ def cell_note(cell: Mapping[str, Any]) -> str:
 
 def origin(result: Mapping[str, Any], net: Netlist) -> list[tuple[str, str]]:
     """Return what is needed to make the same report again."""
+    counted = [
+        (words, str(result[key]))
+        for key, words in (
+            ("build", "build"),
+            ("ticks", "control ticks"),
+            ("branches_run", "branches run"),
+            ("branches_merged", "branches merged"),
+            ("faults_merged", "defects that act as another one"),
+            ("seconds", "seconds of work"),
+        )
+        if key in result
+    ]
     return [
         ("site", result["site"]),
         ("wiring", result["wiring"]),
         ("seed", str(result["seed"])),
         ("script", result["script"]),
+        *counted,
         ("netlist SHA-256", net.content_hash),
         *((name, str(value)) for name, value in result["versions"].items() if name != "netlist"),
     ]

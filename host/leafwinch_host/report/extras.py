@@ -1,0 +1,36 @@
+"""What a report needs beyond the proof: the worst runs measured, and the bare wiring beside."""
+
+from collections.abc import Callable
+from typing import Any
+
+from leafwinch_host.report.beside_bare import prove_bare
+from leafwinch_sim.site import Site
+from leafwinch_sim.worst_cases import worst_runs
+from leafwinch_wiring.netlist import Netlist
+
+Progress = Callable[[str, int, int], None]
+
+
+def complete(
+    result: dict[str, Any], site: Site, net: Netlist, workers: int, progress: Progress | None = None
+) -> None:
+    """Add `worst` and `beside` to the result of a proof where they are missing.
+
+    Args:
+        result: what `leafwinch_sim.campaign.prove` returned, or that read from a file.
+        site: the installation it was run on.
+        net: its wiring.
+        workers: processes to work with; what is added does not depend on it.
+        progress: called with (what is being done, done, in all).
+    """
+
+    def telling(words: str) -> Callable[[int, int], None] | None:
+        if progress is None:
+            return None
+        return lambda done, total: progress(words, done, total)
+
+    if "worst" not in result:
+        result["worst"] = worst_runs(result, site, net, workers, telling("measuring worst runs"))
+    if "beside" not in result:
+        bare = telling("the bare wiring beside")
+        result["beside"] = prove_bare(site, net, result["seed"], workers, bare)
