@@ -96,6 +96,37 @@ def test_the_account_grows_to_its_limit_and_then_it_is_late(w: Way) -> None:
 
 
 @BOTH
+def test_accounts_stop_growing_in_passes_of_any_length(w: Way) -> None:
+    budget = at_start(w, NO_FREE)
+    for contacts in (MIDDLE, MIDDLE & ~w.begins):
+        for _ in range(2000):
+            budget.step(7, contacts, True, w.way)
+    assert get(budget, w.mine, "ms") == 4802  # the first seven beyond the limit
+    assert get(budget, w.mine, "leave_ms") == 1001
+    assert budget.step(7, MIDDLE, True, w.way) == TRAVEL_LATE
+    assert budget.spent(w.way)
+
+
+@BOTH
+def test_the_free_part_ends_in_passes_of_any_length(w: Way) -> None:
+    budget = at_start(w, QUICK)
+    budget.start(w.way, MIDDLE)
+    for _ in range(100):
+        budget.step(7, MIDDLE, True, w.way)
+    assert get(budget, w.mine, "free_ms") == 203
+    assert get(budget, w.mine, "ms") == 700 - 203
+
+
+@BOTH
+def test_a_free_part_ends_with_the_travel(w: Way) -> None:
+    budget = at_start(w, QUICK)
+    budget.start(w.way, MIDDLE)
+    budget.ended()
+    run(budget, w, MIDDLE, 1)
+    assert (get(budget, w.mine, "ms"), get(budget, w.mine, "free_ms")) == (1, 0)
+
+
+@BOTH
 def test_travel_gives_the_other_account_back(w: Way) -> None:
     budget = at_start(w, NO_FREE)
     budget.start(w.way, MIDDLE & ~w.begins)

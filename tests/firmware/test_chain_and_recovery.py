@@ -73,6 +73,13 @@ def test_a_turned_key_is_timed_only_while_no_final_is_open_and_nothing_excuses_i
     assert chain.key_ms == 0
 
 
+def test_the_time_of_the_key_stops_growing_in_passes_of_any_length() -> None:
+    chain = Chain()
+    for _ in range(100):
+        chain.step(7, ALL_CONTACTS & ~RECOVERY_OFF, NO_DIRECTION, 0, False)
+    assert chain.key_ms == 105
+
+
 @pytest.mark.parametrize("bit", FINALS)
 def test_the_way_in_which_a_final_was_first_met_is_kept_until_it_closes(bit: int) -> None:
     other = TOP_FINAL if bit == BOTTOM_FINAL else BOTTOM_FINAL

@@ -56,6 +56,7 @@ def test_a_live_path_with_its_contact_closed_is_stuck_after_50_ms(
     assert first_ms(lambda: control.step(1, NEUTRAL | path)) == 51
     for _ in range(3):
         assert control.step(1, NEUTRAL | path) == fault
+    assert control.raise_stuck_ms + control.lower_stuck_ms == 50
     neutral_for(control, 1)
     assert first_ms(lambda: control.step(1, NEUTRAL | path)) == 51
     # The other direction asked for meanwhile starts the time again.
@@ -99,13 +100,16 @@ WAYS = (RAISE, LOWER)
 
 @pytest.mark.parametrize("way", WAYS)
 def test_an_end_open_with_its_path_live_disagrees_after_50_ms(way: int) -> None:
-    end, _, fault = END_OF[way]
+    end, path, fault = END_OF[way]
     asks = ASKS[way] & ~end
     control = neutral_for(Control(), 300)
     assert first_ms(lambda: control.step(1, asks)) == 51
     assert control.step(1, asks) == fault
-    assert control.step(1, ASKS[way]) == NO_FAULT
-    assert first_ms(lambda: control.step(1, asks)) == 51
+    assert control.disagree_ms == 50
+    both = asks & ~(RAISE_OFF | LOWER_OFF)
+    for other in (ASKS[way], asks & ~path, ASKS[way] & ~path, both):
+        assert control.step(1, other) == NO_FAULT
+        assert first_ms(lambda: control.step(1, asks)) == 51
     neutral_for(control, 1)
     assert first_ms(lambda: control.step(1, asks)) == 51
     # Creeping onto the limit is no new demand.
@@ -182,3 +186,30 @@ def test_only_the_path_speaks_for_the_stop(way: int) -> None:
     assert (control.eased_ms, control.eased_way) == (100, way)
     control.forget()
     assert control.eased_ms == 0
+
+
+def test_what_is_forgotten_after_a_lost_supply() -> None:
+    control = Control()
+    for name in Control.FIELDS:
+        setattr(control, name, 1)
+    control.forget()
+    kept = {name for name in Control.FIELDS if getattr(control, name)}
+    # The doubts, and what an actuation was told already, outlast it.
+    assert kept == {"halfway_said", "new_demand", "top_doubted", "bottom_doubted", "eased_way"}
+
+
+def test_times_stop_growing_in_passes_of_any_length() -> None:
+    control = Control()
+    for _ in range(1000):
+        control.step(7, NEUTRAL)
+    assert control.neutral_ms == 301
+    for _ in range(1000):
+        control.step(7, BOTH_OFF)
+    assert control.both_ms == 504
+    for _ in range(1000):
+        control.step(7, ASKS[RAISE] & ~RAISE_PATH)
+    assert control.halfway_ms == 3003
+    assert control.ended_by_path_alone(RAISE, ASKS[RAISE] & ~RAISE_PATH)
+    for left in (93, 86, 79):
+        control.step(7, ASKS[RAISE] & ~RAISE_PATH)
+        assert control.eased_ms == left

@@ -159,3 +159,37 @@ def test_blocked_account_after_power_up_leaves_one_start() -> None:
     assert current.blocked_ms == 2000
     assert Current(settings_from({"inrush_ms": 1800})).blocked_ms == 0
     assert Current(settings_from({"inrush_ms": 1799})).blocked_ms == 1
+
+
+def test_times_stop_growing_in_passes_of_any_length() -> None:
+    values = {"current_signed": 1, "envelope_learned": 1, "trip_ms": 60, "missing_raise_ma": 0}
+    # (current in mA, time that grows, where it stops)
+    for amps, name, most in (
+        (10_000, "over_ms", 60),
+        (-3000, "wrong_ms", 100),
+        (7000, "jam_ms", 200),
+        (-1500, "under_ms", 400),
+        (5000, "band_ms", 63),
+        (8500, "blocked_ms", 2002),
+    ):
+        current = Current(settings_from(values))
+        current.blocked_ms = 0
+        current.sample(7, amps)
+        for _ in range(1000):
+            current.energised(7, RAISE, 500, -1)
+        assert getattr(current, name) == most, name
+        current.at_rest(7)
+        if name != "blocked_ms":
+            assert getattr(current, name) == 0, name
+    current = Current(settings_from({}))
+    current.sample(7, 100)
+    for _ in range(1000):
+        current.energised(7, RAISE, 500, -1)
+    assert current.missing_ms == 200
+    current.sample(7, 900)
+    for _ in range(1000):
+        current.at_rest(7)
+    assert (current.rest_ms, current.rest_over_ms, current.missing_ms) == (504, 203, 0)
+    for _ in range(1000):
+        current.sample(7, NO_SAMPLE)
+    assert current.stalled_ms == 63

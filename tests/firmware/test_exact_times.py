@@ -195,6 +195,30 @@ def test_slack_rope_is_allowed_for_its_time(down_ms: int, known: int, allowed: i
 # --- a fresh core -------------------------------------------------------------------
 
 
+def test_times_stop_growing_in_passes_of_any_length() -> None:
+    ends = Ends()
+    loose = Slack(settings_from(QUICK))
+    inputs = Inputs(settings_from({}))
+    button = ResetButton()
+    cause = Cause()
+    cause.open()
+    for _ in range(2000):
+        ends.step(7, NEUTRAL, False, NO_DIRECTION)
+        loose.step(7, NEUTRAL & ~ROPE_TAUT, LOWER, 2000, 1)
+        inputs.step(7, ALL_CONTACTS, 24000)
+        button.step(7, RESET)
+        cause.due(7)
+    assert (ends.top_left_ms, ends.bottom_left_ms, ends.rest_ms) == (203, 203, 1001)
+    for _ in range(2000):
+        ends.step(7, NEUTRAL & ~(TOP_END | BOTTOM_END), False, NO_DIRECTION)
+        loose.step(7, NEUTRAL, LOWER, 2000, 1)
+    assert (ends.both_ms, ends.drifts) == (56, 1)
+    assert (loose.taut_ms, loose.slack_ms) == (105, 0)
+    assert inputs.settle_ms == 105
+    assert button.pressed_ms == 10003
+    assert cause.window_ms == 42
+
+
 def test_a_fresh_core_knows_nothing() -> None:
     """What power-up starts with; everything else is zero."""
     core = Controller(settings_from(QUICK))

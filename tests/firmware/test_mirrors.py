@@ -201,3 +201,38 @@ def test_when_the_motor_counts_as_energised() -> None:
         # An open line mirror counts for a second; what lasts longer is a fault of its own.
         assert contactors.energised(ALL & ~LINE_RELEASED) == (ms < 1000)
         assert not contactors.energised(ALL)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_start_in_passes_of_any_length(way: int) -> None:
+    contactors = Contactors(settings_from({}))
+    for _ in range(1000):
+        contactors.step(7, ALL)
+    assert contactors.quiet_ms == contactors.off_ms == 5005
+    contactors.start(way)
+    for passes in range(1, 9):
+        contactors.step(7, ALL)
+        contactors.advance(ALL)
+        assert contactors.phase == (WAITING if passes < 8 else DIRECTION)
+    for late in (False, True):
+        contactors.phase_ms = 0
+        found = [named(contactors.step(7, ALL)) for _ in range(15 if late else 14)]
+        assert found[-1] == (f"{NAMES[OWN[way]]}_not_pulled" if late else "")
+    running = ALL & ~OWN[way] & ~LINE_RELEASED
+    for _ in range(1000):
+        contactors.step(7, ALL & ~OWN[way] if contactors.phase < LINE else running)
+        contactors.advance(running)
+    assert contactors.run_ms == 5005
+    contactors.stop()
+    stuck = [named(contactors.step(7, ALL & ~OWN[way])) for _ in range(20)]
+    assert stuck == [""] * 14 + [f"{NAMES[OWN[way]]}_not_released"] * 6
+
+
+def test_what_stop_and_start_leave_behind() -> None:
+    contactors = in_phase(WAITING, RAISE)
+    contactors.step(1, ALL)
+    contactors.stop()
+    assert contactors.phase_ms == 0
+    contactors.phase_ms = 9
+    contactors.start(LOWER)
+    assert (contactors.way, contactors.phase_ms) == (LOWER, 0)
