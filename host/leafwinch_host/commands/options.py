@@ -42,6 +42,11 @@ def workers(text: str) -> int:
     return _whole(text, 1, 256)
 
 
+def count(text: str) -> int:
+    """Read how many: 1 to 1 000 000."""
+    return _whole(text, 1, 1_000_000)
+
+
 def seconds(text: str) -> float:
     """Read a time in seconds: 0 to 3600."""
     try:
