@@ -17,11 +17,17 @@ from leafwinch.states import (
 )
 from tests.firmware import scenarios_states as states
 from tests.firmware.drive import Drive
+from tests.firmware.scenarios_edges import EDGE_SCENARIOS
 from tests.firmware.scenarios_faults import CAUSES, FAULT_SCENARIOS, QUICK, READY, READY_TOP
 from tests.firmware.scenarios_traps import TRAP_SCENARIOS
 
 Scenario = tuple[str, dict[str, int], str]
-ALL: tuple[Scenario, ...] = FAULT_SCENARIOS + states.STATE_SCENARIOS + TRAP_SCENARIOS
+ALL: tuple[Scenario, ...] = (
+    *FAULT_SCENARIOS,
+    *states.STATE_SCENARIOS,
+    *TRAP_SCENARIOS,
+    *EDGE_SCENARIOS,
+)
 
 
 @pytest.mark.parametrize("scenario", ALL, ids=[row[0] for row in ALL])

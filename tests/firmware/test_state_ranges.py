@@ -4,16 +4,24 @@ import pytest
 
 from leafwinch.controller import Controller
 from leafwinch.settings import settings_from
+from leafwinch.states import FAULT, HELD
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import QUICK
 from tests.firmware.state_ranges import out_of_range
 from tests.firmware.test_scenarios import ALL
 
 
-class Gaps(Drive):
-    """Remembers the longest pass."""
+class Watched(Drive):
+    """Remembers the longest pass, and wants a reason whenever it is held."""
 
     longest_ms = 5
+
+    def tick(self) -> int:
+        out = super().tick()
+        state = self.core.state
+        if state != FAULT and (state == HELD) != bool(self.core.held_reasons):
+            raise ValueError(f"reasons {self.reasons()} in state {self.state()}")
+        return out
 
     def gap(self, ms: int) -> None:
         self.longest_ms = max(self.longest_ms, ms)
@@ -23,7 +31,7 @@ class Gaps(Drive):
 @pytest.mark.parametrize("scenario", ALL, ids=[row[0] for row in ALL])
 def test_scenario(scenario: tuple[str, dict[str, int], str]) -> None:
     _, values, script = scenario
-    drive = Gaps(values)
+    drive = Watched(values)
     for step in script.split(";"):
         drive.play(step)
         assert out_of_range(drive.core, drive.longest_ms) == "", step

@@ -36,9 +36,9 @@ def kill_set_digest() -> str:
     return digest(*(path.read_text(encoding="utf-8") for path in paths))
 
 
-def foretold() -> Foretold:
+def foretold(folder: Path) -> Foretold:
     """Return the answers of the reference model, from an earlier run where nothing changed."""
-    path = RESULTS.with_name("mutation-foretold.pickle")
+    path = folder / "mutation-foretold.pickle"
     files = sorted((ROOT / "sim" / "leafwinch_sim" / "reference_model").glob("*.py"))
     files += sorted((ROOT / "tests" / "firmware").glob("[!t]*.py"))
     files.append(Path(__file__).with_name("foretold.py"))
@@ -49,7 +49,7 @@ def foretold() -> Foretold:
         if kept[0] == key and isinstance(kept[1], Foretold):
             return kept[1]
     new = Foretold()
-    path.parent.mkdir(exist_ok=True)
+    folder.mkdir(exist_ok=True)
     path.write_bytes(pickle.dumps((key, new)))
     return new
 
@@ -102,16 +102,16 @@ def known_results(kept: Kept, mutants: list[Mutant], hints: Hints) -> dict[str, 
     return known
 
 
-def try_all(mutants: list[Mutant], workers: int, console: Console) -> list[Result]:
+def try_all(mutants: list[Mutant], path: Path, workers: int, console: Console) -> list[Result]:
     """Try what is not known yet, showing how far it is."""
-    kept, hints = Kept(RESULTS), Hints()
+    kept, hints = Kept(path), Hints()
     known = known_results(kept, mutants, hints)
     missing = [mutant for mutant in mutants if mutant.slot not in known]
     # What no test noticed before takes longest, and will hardly be noticed now.
     missing.sort(key=lambda mutant: mutant.slot in kept.rows)
     if missing:
         console.print("The reference model foretells every scenario ...")
-        answers = foretold()
+        answers = foretold(path.parent)
         wrong = killer_of("budget", answers, ())
         if wrong:
             raise SystemExit(f"The unchanged core already fails: {wrong}")
@@ -142,13 +142,14 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--module", action="append", help="only this module (may be repeated)")
+    parser.add_argument("--results", type=Path, default=RESULTS, help="file of results")
     options = parser.parse_args()
     console = Console(file=sys.stderr)
     every = all_mutants()
     mutants = [row for row in every if not options.module or row.module in options.module]
     if options.sample:
         mutants = sample(mutants, options.sample, options.seed)
-    results = try_all(mutants, options.workers, console)
+    results = try_all(mutants, options.results, options.workers, console)
     killed = sum(bool(row.killer) for row in results)
     print(f"{killed} of {len(results)} changes noticed ({killed / len(results):.1%})")
     offences = [f"not listed: {row}" for row in unlisted(results)]

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from leafwinch.signals import OUT_LINE_PULSE, OUT_LOWER, OUT_RAISE
+from leafwinch.states import FAULT, HELD
 from leafwinch.thermal import FULL
 from leafwinch_sim.reference_model.rules_motor import UNCERTAIN
 from tests.firmware.drive import Drive, make_controller
@@ -94,6 +95,8 @@ class Reading(Drive):
             due = 1 if core.record_due else 0
             if answers.codes[at] != code_of(core.state, core.fault, out & _MOTOR, due):
                 raise Differs("state, fault, motor or record")
+            if (core.state == HELD) != bool(core.held_reasons) and core.state != FAULT:
+                raise Differs("held and its reasons")
             level = core.thermal.level / FULL
             if abs(answers.heats[at] - level) > UNCERTAIN * max(1.0, level):
                 raise Differs("temperature")

@@ -25,6 +25,7 @@ MODULES = (
     "tests.firmware.test_budget",
     "tests.firmware.test_lamps_and_heat",
     "tests.firmware.test_small_parts",
+    "tests.firmware.test_controller_edges",
     "tests.firmware.test_current",
     "tests.firmware.test_settings",
     "tests.firmware.test_tables",
@@ -40,8 +41,8 @@ ONLY_FOR = {
     "test_red_flashes_count_group_and_item": (),  # the next one says the same of a few
     "test_snapshot_holds_only_integers_and_all_of_the_state": ("supervision",),
     "test_canonical_form_tells_states_apart": ("supervision",),
-    "test_fault_cause": ("cause", "control", "chain"),
-    "test_ending": ("cause", "control", "ends"),
+    "test_fault_cause": ("cause", "control", "controller", "chain"),
+    "test_ending": ("cause", "control", "controller", "ends"),
     "test_motor_is_off_with_the_second_open_sample": ("inputs", "chain"),
     "test_one_open_sample_is_no_cause": ("inputs",),
     "test_a_start_at_500_a_stays_in_bounds": ("current", "thermal"),
