@@ -35,6 +35,7 @@ PRESS_MS = (
     *(PRESS_MAX_MS + offset for offset in (-500, -60, -10, -5, 0, 5, 10, 60, 2000)),
 )
 POWER_MS = (5, 10, 15, 20, 25, 30, 40, 60, 100, 200, 300, 1000, 3000)
+PAUSES_MS = (5, 60, 100, 200, 280, 295, 300, 305, 310, 320, 350, 400, 450, 480, 500, 600)
 WRAPS_MS = (20_000, 0, 1, 4, 5, 6, 995, 1000, 3000, 60_000, 2**29)
 
 taps_ms = st.sampled_from(SHORT_MS)
@@ -42,10 +43,25 @@ lengths_ms = st.sampled_from(SHORT_MS + MIDDLE_MS)
 long_ms = st.sampled_from(LONG_MS)
 presses_ms = st.sampled_from(PRESS_MS)
 powers_ms = st.sampled_from(POWER_MS)
+pauses_ms = st.sampled_from(PAUSES_MS)
 wraps_ms = st.sampled_from(WRAPS_MS)
 ways = st.sampled_from(("raise", "lower"))
 limits = st.sampled_from(("top_end", "bottom_end", "slack_rope"))
 finals = st.sampled_from(("top_final", "bottom_final"))
+
+EVENTS = (
+    ("power", "isolate", "restore"),
+    ("stop", "press stop", "let stop"),
+    ("reset", "press reset", "let reset"),
+    ("limits", "push top_end", "free top_end"),
+    ("limits", "push bottom_end", "free bottom_end"),
+    ("limits", "push slack_rope", "free slack_rope"),
+    ("key", "push top_final", "free top_final"),
+    ("key", "turn key", "untwist key"),
+    ("brown-out", "come control_supply_40", "go control_supply_40"),
+    ("brown-out", "come control_supply_25", "go control_supply_25"),
+)
+"""Part of the alphabet, how an event begins, and how it ends."""
 
 
 def step(do: str, for_ms: int = 0) -> Step:

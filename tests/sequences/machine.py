@@ -180,6 +180,19 @@ class Sequences(RuleBasedStateMachine):
         up = self.player is not None and self.player.bench.lever.target > 0
         self.do(abc.step("lower" if up else "raise", ms))
 
+    @rule(way=abc.ways, ms=abc.lengths_ms, pause_ms=abc.pauses_ms, back_ms=abc.lengths_ms)
+    def there_and_back(self, way: str, ms: int, pause_ms: int, back_ms: int) -> None:
+        """Change the way after a short pause, as an impatient hand does."""
+        other = "lower" if way == "raise" else "raise"
+        self.do(abc.step(way, ms), abc.step("release", pause_ms), abc.step(other, back_ms))
+
+    @rule(way=abc.ways, ms=abc.lengths_ms, event=st.sampled_from(abc.EVENTS), for_ms=abc.powers_ms)
+    def hold_on(self, way: str, ms: int, event: tuple[str, str, str], for_ms: int) -> None:
+        """Keep the control actuated while something comes and goes: nothing may start by it."""
+        part, begin, end = event
+        if part not in self.scenario.switched_off:
+            self.do(abc.step(way, ms), abc.step(begin, for_ms), abc.step(end, 1500))
+
     @on("ends")
     @rule(way=abc.ways)
     def to_the_end(self, way: str) -> None:

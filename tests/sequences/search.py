@@ -22,8 +22,8 @@ ROUND_EXAMPLES = 10  # beyond its tenth Hypothesis mostly varies what it drew be
 # The search for a bug in the core: few mended sequences, then more of short acts.
 MENDED_STEPS = 6
 MENDED_PLAYS = 15
-SHORT_ROUNDS = 8
-SHORT_STEPS = 30
+SHORT_ROUNDS = 6
+SHORT_STEPS = 40
 SHORT_PLAYS = 60
 
 

@@ -64,7 +64,7 @@ def test_a_bare_wiring_breaks_and_the_scenario_is_short(tmp_path: Path) -> None:
 
 
 def test_a_core_with_a_bug_breaks_and_the_scenario_is_short() -> None:
-    bug = next(bug for bug in BUGS if bug.name == "no pause before a reversal")
+    bug = next(bug for bug in BUGS if bug.name == "fault cleared by a power cycle")
     scenario = caught_by_sequences(maker_of(bug))
     assert scenario is not None
     assert len(scenario.acts) <= SHORT_ACTS, scenario
