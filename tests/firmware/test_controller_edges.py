@@ -93,7 +93,7 @@ def test_the_same_to_the_millisecond() -> None:
         assert drive.state() == "idle"
     drive.tick()
     assert (drive.state(), drive.refused()) == ("held", "unproven")
-    drive = played(TOP_HIT + "run 200; tick_ms 1")
+    drive = played(TOP_HIT + "run 200; tick_ms 1; run 1")
     core = core_of(drive)
     core.kept_actuated_ms = 9000
     for _ in range(999):
