@@ -1,4 +1,4 @@
-"""Hunts with fresh draws for as long as asked: `python -m tests.sequences.hunt --minutes 15`.
+"""Hunts with fresh draws for as long as asked: `python -m tests.sequences --minutes 15`.
 
 Each finding is shortened and written to out/sequences as a scenario file that
 `leafwinch replay FILE` plays. What a latent defect and another one break together is
@@ -7,7 +7,6 @@ reported and written to out/sequences/pairs; it is no failure.
 
 import argparse
 import collections
-import sys
 import time
 from pathlib import Path
 
@@ -57,7 +56,3 @@ def main() -> int:
     for name, count in sorted(pairs.items()):
         print(f"latent and another, {count} times: {name}")
     return 1 if found else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -145,7 +145,7 @@ class Sequences(RuleBasedStateMachine):
         )
         self.task.masks.add(self.scenario.switched_off)
         self.task.parts |= set(abc.PARTS) - set(self.scenario.switched_off)
-        self.player = ScenarioPlayer(self.scenario, self.task.make)
+        self.player = ScenarioPlayer(self.scenario, self.task.make, judge_only=True)
         self.what_breaks(data, broken)
         if ready:
             self.do(abc.step_until("wait", "idle", 2000))

@@ -21,7 +21,7 @@ ROUND_MS = (0, 50, 100, 200, 300, 500, 1000, 1500, 2000, 2500, 3000, 5000, 8000)
 
 def breaks(scenario: Scenario, make: MakeController | None) -> Finding | None:
     """Play a scenario until something breaks; return that, or None."""
-    player = ScenarioPlayer(scenario, make)
+    player = ScenarioPlayer(scenario, make, judge_only=True)
     try:
         for act in scenario.acts:
             player.act(act)
