@@ -14,12 +14,13 @@ from leafwinch.states import WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.observation import Observation
-from leafwinch_sim.requirements_motion import COAST_MS, LONG_MS, Motion
+from leafwinch_sim.requirements_motion import LONG_MS, Motion
 from leafwinch_sim.requirements_starts import BLIP_MS, Starts
 from leafwinch_sim.requirements_times import Times
 from leafwinch_sim.site_schema import Site
 
 AT_MOST, AT_LEAST = "at most", "at least"
+STILL_MM = 0.5  # the free end counts as standing still within this
 SOON_MS = 200  # a fault latched so soon after the motor went off is what switched it off
 
 Limit = tuple[str, float] | None
@@ -55,7 +56,7 @@ MEASURES = (
     Measure("overcurrent", "R8", "motor fed with a current above the trip level", "ms"),
     Measure("hung", "R9", "line contactor closed with the controller hung", "ms"),
     Measure("healthy", "R10", "full travel with nothing wrong, longer of both", "s"),
-    Measure("fall", "R11", "way of the free end with everything off", "mm"),
+    Measure("fall", "R11", "way of the free end with the motor off", "mm"),
 )
 BY_KEY = {measure.key: measure for measure in MEASURES}
 WITHOUT_CONTROLLER = ("run_on", "overrun", "buffer", "paid_out", "healthy", "fall")
@@ -147,6 +148,7 @@ class Meter:
         self.was_fed = 0
         self.released_t_ms = 0
         self.rest_t_ms = 0
+        self.off_m = -1.0  # free end when the motor was last fed
         self.account_t_ms = {1: 0, -1: 0}
         self.refused_ms = 0
         self.flat_t_ms = 0  # when the rope was last no longer than with a flat deck
@@ -188,9 +190,12 @@ class Meter:
             self.released_t_ms = o.t_ms
         if motion.worst_overrun_mm > worst_mm:
             self._keep("overrun", motion.worst_overrun_mm, o.t_ms, o.t_ms - self.released_t_ms)
-        if motion.unfed_ms <= COAST_MS or fed:
+        if fed or self.off_m < 0.0:
+            self.off_m = o.free_end_m
+        moved_mm = abs(o.free_end_m - self.off_m) * 1000.0
+        if moved_mm < STILL_MM:
             self.rest_t_ms = o.t_ms
-        self._keep("fall", motion.worst_drop_mm, o.t_ms, o.t_ms - self.rest_t_ms)
+        self._keep("fall", moved_mm, o.t_ms, o.t_ms - self.rest_t_ms)
 
     def _travel(self, o: Observation, fed: int) -> None:
         times = self.times

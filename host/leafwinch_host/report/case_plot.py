@@ -46,6 +46,7 @@ LEAD_MS_MIN = 700  # shown before and after the measured stretch
 LEAD_SHARE = 0.35
 LIMIT_SHOWN_SHARE = 4.0  # a limit farther off than so many times the value is only written
 STRIPS_MAX = 14
+NEAR_TRIP_SHARE = 0.5  # lowering current beyond this share of the trip shows the level there too
 TIMED = ("run_on", "pause", "overcurrent", "hung")  # measured in one piece, so the limit has a time
 LABEL_SHARE_MIN = 0.09  # of the time axis, below which the name of a state does not fit
 
@@ -191,8 +192,11 @@ def _draw_main(axes: Axes, time_s: Numbers, cut: Mapping[str, Any], notes: CaseN
         beyond_mm = _numbers(cut, "rope_out_mm") - notes.flat_mm
         _curve(axes, time_s, beyond_mm, ROPE, "rope beyond\nflat, mm")
     else:
-        _curve(axes, time_s, _numbers(cut, "current_a"), CURRENT, "motor current, A")
+        current_a = _numbers(cut, "current_a")
+        _curve(axes, time_s, current_a, CURRENT, "motor current, A")
         if notes.trip_a is not None:
+            if float(current_a.min()) < -NEAR_TRIP_SHARE * notes.trip_a:
+                axes.axhline(-notes.trip_a, color=TRIP, linewidth=1.0, linestyle=(0, (6, 2)))
             _level(axes, notes.trip_a, f"trip {notes.trip_a:g} A")
         return
     if notes.limit is not None and notes.value * LIMIT_SHOWN_SHARE >= notes.limit:

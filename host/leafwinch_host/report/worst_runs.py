@@ -25,6 +25,7 @@ EXPLAINED = {
     "buffer": " Where it was never touched the deck's highest place is shown.",
     "unasked": " Shaded is how long a start was asked for and refused.",
     "unnoticed": " Shaded is the time from the defect to the demand that found it.",
+    "fall": " Coasting after the motor was switched off is a part of it.",
     "travel": " Energised time adds up over stops; travel the other way gives it back.",
 }
 """What has to be said about a measure besides its words."""
