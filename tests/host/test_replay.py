@@ -76,3 +76,14 @@ def test_bad_input_gets_one_sentence(capsys: pytest.CaptureFixture[str], tmp_pat
     assert_one_sentence(leafwinch(capsys, "replay", good, "--plot", "x.gif"), "x.gif", ".png")
     unknown = written(tmp_path, replace(HOLDS, acts=(Step("break", "nothing", 0, "", ""),)))
     assert_one_sentence(leafwinch(capsys, "replay", unknown), "nothing", "workshop-pit")
+
+
+def test_a_line_that_a_proof_printed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    line = "leafwinch run --site workshop-pit --wiring bare --script full-cycle --seed 3"
+    target = tmp_path / "it.json"
+    defect = "--defect SF1.raise_1:welded --at 1"
+    said = leafwinch(capsys, "replay", f"{line} {defect}", "--json", str(target))
+    assert said.code == 1
+    assert json.loads(target.read_text(encoding="utf-8"))["requirements"]["R1"] != "holds"
+    assert_one_sentence(leafwinch(capsys, "replay", f"{line} --speed 3"), "--speed")
+    assert_one_sentence(leafwinch(capsys, "replay", f"{line} 'odd"), "the line is not a command")

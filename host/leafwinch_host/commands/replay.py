@@ -1,9 +1,10 @@
 """`leafwinch replay`: plays a scenario file, such as a random search writes, and tells it."""
 
 import argparse
-from pathlib import Path
+import shlex
 from typing import Any
 
+from leafwinch_host.commands import run
 from leafwinch_host.commands.run import EXIT_BROKEN, EXIT_HOLDS
 from leafwinch_host.run_files import add_run_files, check_run_files, write_run_files
 from leafwinch_host.run_summary import Setting, print_summary
@@ -11,6 +12,9 @@ from leafwinch_host.screen import screen
 from leafwinch_sim.scenario import load_scenario
 from leafwinch_sim.scenario_play import ScenarioPlayer
 from leafwinch_sim.scripts import Script
+from leafwinch_wiring.errors import BadInput
+
+RECIPE = "leafwinch run "
 
 
 def add_to(commands: Any) -> None:
@@ -23,7 +27,11 @@ def add_to(commands: Any) -> None:
         "Exit code 0: every requirement holds; 1: one is broken; 2: bad input.",
         allow_abbrev=False,
     )
-    parser.add_argument("scenario", type=Path, metavar="FILE", help="a scenario file")
+    parser.add_argument(
+        "scenario",
+        metavar="FILE",
+        help="a scenario file, or in quotes a line 'leafwinch run ...' that a proof printed",
+    )
     add_run_files(parser)
     parser.set_defaults(handler=handle)
 
@@ -35,6 +43,8 @@ def handle(arguments: argparse.Namespace) -> int:
         BadInput: an option, the scenario, or what it names can't be used.
     """
     check_run_files(arguments)
+    if arguments.scenario.startswith(RECIPE):
+        return _run_recipe(arguments)
     scenario = load_scenario(arguments.scenario)
     player = ScenarioPlayer(scenario, trace=True)
     result = player.play()
@@ -43,3 +53,19 @@ def handle(arguments: argparse.Namespace) -> int:
     print_summary(screen(), result, setting)
     write_run_files(arguments, result, setting)
     return EXIT_BROKEN if result.broken else EXIT_HOLDS
+
+
+def _run_recipe(arguments: argparse.Namespace) -> int:
+    """Run the command line that a proof printed for a break."""
+    # The command line knows this command, so it can only be asked for once it is there.
+    from leafwinch_host.cli import build_parser
+
+    try:
+        words = shlex.split(arguments.scenario)
+    except ValueError as error:
+        raise BadInput(f"replay: the line is not a command: {error}.") from None
+    recipe = build_parser().parse_args(words[1:])
+    for name in ("plot", "trace", "json"):
+        if getattr(arguments, name) is not None:
+            setattr(recipe, name, getattr(arguments, name))
+    return run.handle(recipe)
