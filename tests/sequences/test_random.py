@@ -108,6 +108,15 @@ def test_the_same_seed_draws_the_same_sequences() -> None:
     assert tasks[0].defects == tasks[1].defects
 
 
+@pytest.mark.parametrize("site", SITES)
+def test_every_latent_defect_is_in_the_catalogue(site: str) -> None:
+    # Renew the list with: python -m tests.sequences.catalogue RESULT.json ...
+    catalogue = catalogue_of(site)
+    known = {name for names in catalogue.by_kind.values() for name in names}
+    assert len(catalogue.latent) > 100
+    assert set(catalogue.latent) <= known
+
+
 def test_there_are_regressions() -> None:
     assert REGRESSIONS
 
