@@ -61,6 +61,21 @@ _EDGES = (
      "state: held; ended: top_end; run 100; fault: none"),
     ("so does that of the bottom end", DOWN + "run 1500; force bottom_end open; run 10;"
      "state: held; ended: bottom_end; run 100; fault: none"),
+    ("no recovery with a path live", BRIDGED + "close lower_path; run 100; press 2500;"
+     "state: fault; warning: reset_refused"),
+    ("nor the other path", BRIDGED + "close raise_path; run 100; press 2500;"
+     "state: fault; warning: reset_refused"),
+    ("a stop that is bridged cannot be reset away", READY + "close chain_ok; open stop_ok;"
+     "run 100; fault: chain_bridged; run 500; press 2500; state: fault; warning: reset_refused"),
+    ("nor a bridged top final", READY + "close chain_ok; open top_final; run 100;"
+     "fault: chain_bridged; run 500; press 2500; state: fault; warning: reset_refused"),
+    ("nor a bridged bottom final", READY + "close chain_ok; open bottom_final; run 100;"
+     "fault: chain_bridged; run 500; press 2500; state: fault; warning: reset_refused"),
+    ("a pulse ends in passes of any length", RECOVERED + "tick_ms 7; ask lower; run 900;"
+     "ended: pulse; state: held"),
+    ("halfway and kept actuated are said in passes of any length", TOP_HIT + "tick_ms 7;"
+     "run 11000; warning: kept_actuated; ask nothing; settle; at middle; tick_ms 7; run 70;"
+     "open lower_path; ask lower; run 4000; warning: halfway"),
 )  # fmt: skip
 
 EDGE_SCENARIOS = tuple(("edge: " + name, QUICK, script) for name, script in _EDGES)

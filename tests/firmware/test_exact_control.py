@@ -203,9 +203,11 @@ def test_times_stop_growing_in_passes_of_any_length() -> None:
     for _ in range(1000):
         control.step(7, NEUTRAL)
     assert control.neutral_ms == 301
+    assert control.neutral()
+    assert control.new_demand == 1
     for _ in range(1000):
-        control.step(7, BOTH_OFF)
-    assert control.both_ms == 504
+        fault = control.step(7, BOTH_OFF)
+    assert (control.both_ms, fault) == (504, CONTROL_BOTH)
     for _ in range(1000):
         control.step(7, ASKS[RAISE] & ~RAISE_PATH)
     assert control.halfway_ms == 3003

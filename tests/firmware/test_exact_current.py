@@ -193,3 +193,35 @@ def test_times_stop_growing_in_passes_of_any_length() -> None:
     for _ in range(1000):
         current.sample(7, NO_SAMPLE)
     assert current.stalled_ms == 63
+
+
+def test_the_running_band_must_be_kept_without_a_break() -> None:
+    current = Current(settings_from({}))
+    current.blocked_ms = 500
+    for amps, ms, blocked_ms in ((5000, 60, 560), (8500, 1, 561), (5000, 60, 621), (5000, 1, 0)):
+        current.sample(1, amps)
+        for _ in range(ms):
+            current.energised(1, RAISE, 0, -1)
+        assert current.blocked_ms == blocked_ms
+
+
+def test_the_times_of_the_envelope_start_again() -> None:
+    for amps, ms in ((7000, 200), (-1500, 400)):
+        current = Current(settings_from({"envelope_learned": 1, "missing_raise_ma": 0}))
+        for _ in range(2):
+            current.sample(1, amps)
+            for _ in range(ms - 1):
+                current.blocked_ms = 0
+                assert current.energised(1, RAISE, 500, -1) == NO_FAULT
+            current.sample(1, 0)
+            current.energised(1, RAISE, 500, -1)
+            assert (current.jam_ms, current.under_ms) == (0, 0)
+
+
+def test_what_is_forgotten_after_a_lost_supply() -> None:
+    current = Current(settings_from({}))
+    for name in Current.FIELDS:
+        setattr(current, name, 1)
+    current.forget()
+    forgotten = {name for name in Current.FIELDS if not getattr(current, name)}
+    assert forgotten == {"rest_ms", "rest_over_ms", "stalled_ms"}

@@ -19,7 +19,7 @@ from tests.mutation.foretold import Foretold
 from tests.mutation.isolated import ROOT
 from tests.mutation.kill_set import MODULES, killer_of
 from tests.mutation.mutants import Mutant, all_mutants, digest, modules, sample, source
-from tests.mutation.report import Result, readme, stale, unlisted
+from tests.mutation.report import KILLED_MIN, Result, readme, stale, unlisted
 from tests.mutation.trial import Hints, outcomes
 
 RESULTS = ROOT / "out" / "mutation.json"
@@ -156,6 +156,8 @@ def main() -> int:
     if len(mutants) == len(every):
         offences += [f"listed, but noticed or gone: {row}" for row in stale(results)]
         README.write_text(readme(results), encoding="utf-8")
+        if killed < KILLED_MIN * len(results):
+            offences.append(f"at least {KILLED_MIN:.0%} must be noticed")
     for sentence in offences:
         print(sentence)
     return 1 if offences else 0

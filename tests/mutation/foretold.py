@@ -104,7 +104,7 @@ class Reading(Drive):
 
     def play(self, script: str) -> None:
         super().play(script)
-        wrong = out_of_range(self.core, self.longest_ms)
+        wrong = out_of_range(self.core, max(self.longest_ms, self.tick_ms))
         if wrong:
             raise Differs(wrong)
 

@@ -51,7 +51,7 @@ ONLY_FOR = {
     "test_red_lamp_is_dark_without_a_fault": ("indicator",),
     "test_class_limits": ("thermal",),
     "test_analytic_curve": ("thermal",),
-    "test_cyclic_load_of_a_textbook_motor": ("thermal",),
+    "test_cyclic_load_of_a_textbook_motor": (),
     "test_heating_and_cooling_of_a_textbook_motor": ("thermal",),
     "test_heating_from_a_warm_start_of_a_textbook_motor": ("thermal",),
     "test_the_curve_is_flat_above_eight_times_the_trip_level": ("thermal",),
