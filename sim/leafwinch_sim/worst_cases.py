@@ -41,12 +41,12 @@ from leafwinch_sim.worst_measures import (
 from leafwinch_wiring.netlist import Netlist
 
 PASSING = ("load", "supply")
-SCRIPT = "every-function"
 HEALTHY_SCRIPT = "full-cycle"
 TOP_RUNS = 2  # runs played again for each of the two measures that every cell has
 PER_FAULT = 3  # for each fault that ends a run near a limit
 PER_FALL = 3  # for each defect in which the deck falls, spread over the moments
 PER_HANG = 3
+PER_BROKEN = 6  # for each requirement that is broken
 TELLING_FAULTS = (
     TOP_FINAL_ACTUATED,
     BOTTOM_FINAL_ACTUATED,
@@ -68,6 +68,7 @@ class Candidate:
         at_ms: bench time at which it comes.
         moment: name of that moment.
         found: how the proof found it.
+        script: what the operator does.
         falls: whether the deck moves by gravity, which only R11 is about.
         passing: whether it is a load or the supply, which nothing needs to notice.
     """
@@ -76,6 +77,7 @@ class Candidate:
     at_ms: int
     moment: str
     found: str
+    script: str
     falls: bool = False
     passing: bool = False
 
@@ -90,8 +92,11 @@ def candidates(result: Mapping[str, Any], defects: Sequence[Defect]) -> list[Can
     falls = {row["fault"] for row in result["unpreventable"]}
     firm = [cell for cell in result["cells"] if cell["defect"] not in falls]
     chosen: list[Mapping[str, Any]] = []
-    for key in ("reaction_ms", "overrun_mm"):
-        chosen += _one_a_defect(_worst_first(firm, key), TOP_RUNS)
+    longest = _one_a_defect(_worst_first(firm, "reaction_ms"), TOP_RUNS)
+    # Where a cell stands for many ticks, that of the longest run-on has a key of its own.
+    chosen += [{**cell, "worst_ms": cell["reaction_at_ms"]} for cell in longest if _ticked(cell)]
+    chosen += [cell for cell in longest if not _ticked(cell)]
+    chosen += _one_a_defect(_worst_first(firm, "overrun_mm"), TOP_RUNS)
     for fault in TELLING_FAULTS:
         ended = _worst_first((cell for cell in firm if cell["fault"] == fault), "overrun_mm")
         chosen += _one_a_defect(ended, PER_FAULT)
@@ -111,9 +116,28 @@ def candidates(result: Mapping[str, Any], defects: Sequence[Defect]) -> list[Can
         chosen += _spread(own, PER_FALL)
     passing = {row["fault"] for row in result["tolerated"]}
     passing |= {d.id for d in defects if isinstance(d, PlantDefect) and d.category in PASSING}
-    runs = [Candidate("", 0, "nothing wrong", "")]
+    runs = [Candidate("", 0, "nothing wrong", "", HEALTHY_SCRIPT)]
+    runs += _broken(result, falls, passing)
     runs += [_candidate(cell, result, falls, passing) for cell in chosen]
     return list(dict.fromkeys(runs))
+
+
+def _ticked(cell: Mapping[str, Any]) -> bool:
+    return "reaction_at_ms" in cell
+
+
+def _broken(result: Mapping[str, Any], falls: set[str], passing: set[str]) -> list[Candidate]:
+    """Return the first broken run of some defects for each requirement."""
+    first: dict[str, dict[str, Candidate]] = {}
+    for row in result["broken"]:
+        defect = row["fault"]
+        at_ms = round(row["at_s"] * 1000)
+        # The line that repeats a break names the script in which it was found.
+        script = row["replay"].partition("--script ")[2].split()[0]
+        marks = (defect in falls, defect in passing)
+        run = Candidate(defect, at_ms, row["moment"], "", script, *marks)
+        first.setdefault(row["requirement"], {}).setdefault(defect, run)
+    return [run for runs in first.values() for run in list(runs.values())[:PER_BROKEN]]
 
 
 def _candidate(
@@ -124,8 +148,11 @@ def _candidate(
     # Where a moment stands for every tick up to the next one, the cell names the worst tick.
     at_ms = int(cell.get("worst_ms", begin_ms))
     name = result["moment_names"][moment]
+    scripts = result.get("moment_scripts")
+    script = scripts[moment] if scripts else result["script"]
     defect = cell["defect"]
-    return Candidate(defect, at_ms, name, cell["found"], defect in falls, defect in passing)
+    marks = (defect in falls, defect in passing)
+    return Candidate(defect, at_ms, name, cell["found"], script, *marks)
 
 
 def _worst_first(cells: Iterable[Mapping[str, Any]], key: str) -> list[Mapping[str, Any]]:
@@ -177,7 +204,7 @@ def play(
     With `trace` its columns are those of `leafwinch_sim.run` and `free_end_mm`.
     """
     healthy = not run.defect
-    script = load_script(HEALTHY_SCRIPT if healthy else SCRIPT)
+    script = load_script(run.script)
     meter = Meter(site, net.has_controller, None if healthy else run.at_ms, run.found)
     recorder = Recorder(meter)
     result = run_script(
@@ -272,6 +299,7 @@ def _worst(
         "moment": run.moment,
         "at_s": run.at_ms / 1000.0,
         "found": run.found,
+        "script": run.script,
         "from_s": reading.from_ms / 1000.0,
         "to_s": reading.t_ms / 1000.0,
         "runs_measured": len(fits),
@@ -281,15 +309,15 @@ def _worst(
 
 def replay_line(result: Mapping[str, Any], run: Candidate) -> str:
     """Return the command that plays a run again."""
-    where = f"leafwinch run --site {result['site']} --wiring {result['wiring']}"
-    if not run.defect:
-        return f"{where} --script {HEALTHY_SCRIPT} --seed {result['seed']}"
-    return (
-        f"{where} --script {result['script']} --defect {run.defect} "
-        f"--at {run.at_ms / 1000:g} --seed {result['seed']}"
+    line = (
+        f"leafwinch run --site {result['site']} --wiring {result['wiring']} --script {run.script}"
     )
+    if run.defect:
+        line += f" --defect {run.defect} --at {run.at_ms / 1000:g}"
+    return f"{line} --seed {result['seed']}"
 
 
 def candidate_of(row: Mapping[str, Any]) -> Candidate:
     """Return the run of one row of `worst_runs`."""
-    return Candidate(row["defect"], round(row["at_s"] * 1000), row["moment"], row["found"])
+    at_ms = round(row["at_s"] * 1000)
+    return Candidate(row["defect"], at_ms, row["moment"], row["found"], row["script"])

@@ -78,12 +78,17 @@ def test_only_a_fall_is_read_from_what_gravity_does() -> None:
 def test_candidates_take_the_tick_that_the_cell_names() -> None:
     defects = all_defects(load_site(DIRECT), load_netlist(load_site(DIRECT).wiring))
     plain = candidates(proof(), defects)
-    assert plain[0] == Candidate("", 0, "nothing wrong", "")
+    assert plain[0] == Candidate("", 0, "nothing wrong", "", "full-cycle")
     assert len(plain) == len(set(plain))
     cells = [{**cell, "worst_ms": 4321} for cell in proof()["cells"]]
     ticked = candidates({**proof(), "cells": cells}, defects)
     assert {run.at_ms for run in ticked if run.defect} == {4321}
     assert {run.defect for run in ticked} == {run.defect for run in plain}
+    cells = [{**cell, "worst_ms": 4321, "reaction_at_ms": 1234} for cell in proof()["cells"]]
+    scripts = ["full-cycle" for _ in proof()["moment_s"]]
+    told = candidates({**proof(), "cells": cells, "moment_scripts": scripts}, defects)
+    assert {run.at_ms for run in told if run.defect} == {4321, 1234}
+    assert {run.script for run in told} == {"full-cycle"}
 
 
 @pytest.mark.parametrize("name", [ALTERNATING, DIRECT])
@@ -108,5 +113,6 @@ def test_bare_wiring_is_measured_by_what_it_can_break() -> None:
     found = {row["measure"]: row for row in worst_runs(result, site, net)}
     assert found["run_on"]["value"] > 10 * R1_OFF_MS
     assert found["overrun"]["value"] > found["overrun"]["limit"]
+    assert found["paid_out"]["value"] > found["paid_out"]["limit"]
     assert "hung" not in found
     assert "unasked" not in found

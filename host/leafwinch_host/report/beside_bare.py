@@ -15,7 +15,7 @@ from leafwinch_wiring.netlist import Netlist, load_netlist
 STARTS_ALONE = ("R1", "R2", "R4")  # what a start, or going on, that nobody asked for breaks
 NOT_JUDGED = "-"
 
-Progress = Callable[[int, int], None]
+Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def counted(result: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "wiring": result["wiring"],
         "faults": result["faults"],
-        "moments": result["moments"],
+        "moments": result["ticks"] if result.get("every_tick") else result["moments"],
         "broken": {name: len(faults) for name, faults in sorted(broken.items())},
         "broken_in_all": len(everyone),
         "start_alone": len(set().union(*(broken.get(name, set()) for name in STARTS_ALONE))),
@@ -72,7 +72,7 @@ def beside_rows(result: Mapping[str, Any]) -> list[BesideRow]:
     here = counted(result)
     rows = [
         BesideRow("single defects tried", str(here["faults"]), str(bare["faults"])),
-        BesideRow("moments", str(here["moments"]), str(bare["moments"])),
+        BesideRow("times at which each came", str(here["moments"]), str(bare["moments"])),
         BesideRow(
             "defects that break a requirement",
             str(here["broken_in_all"]),

@@ -64,7 +64,7 @@ class CaseNotes:
         limit: in the same unit, or None.
         from_s, to_s: bench times between which it was measured.
         defect_s: when the defect came, or None with nothing wrong.
-        trip_a: running trip level in A, or None where nothing measures the current.
+        trip_a: running trip level in A, or None where the wiring has no controller.
         flat_mm: rope paid out with the deck flat.
     """
 
@@ -102,7 +102,15 @@ def draw_case(trace: Trace, notes: CaseNotes) -> Figure:
             4, 1, height_ratios=ratios, gridspec_kw={"hspace": 0.02}
         )
         time_s = _numbers(cut, "t_ms") / 1000.0
-        _draw_states(state, time_s, cut)
+        if notes.trip_a is None:
+            _draw_no_states(state)
+        else:
+            _draw_states(state, time_s, cut)
+        state.set_ylim(0, 1)
+        state.grid(visible=False)
+        state.spines["left"].set_visible(False)
+        state.tick_params(axis="both", length=0)
+        state.patch.set_visible(False)
         _draw_main(main, time_s, cut, notes)
         _draw_angle(angle, time_s, cut)
         _draw_bars(bars, time_s, strips)
@@ -171,12 +179,12 @@ def _draw_states(axes: Axes, time_s: Numbers, cut: Mapping[str, Any]) -> None:
             name = FAULTS[number - 1][0].replace("_", " ")
             text = f"fault {number}" if share < 4 * LABEL_SHARE_MIN else f"fault {number}: {name}"
         axes.text((begin_s + end_s) / 2, 0.5, text, ha="center", va="center", fontsize=8)
-    axes.set_ylim(0, 1)
     axes.set_yticks([0.5], ["state"])
-    axes.grid(visible=False)
-    axes.spines["left"].set_visible(False)
-    axes.tick_params(axis="both", length=0)
-    axes.patch.set_visible(False)
+
+
+def _draw_no_states(axes: Axes) -> None:
+    axes.text(0.5, 0.5, "no controller", transform=axes.transAxes, ha="center", va="center")
+    axes.set_yticks([])
 
 
 def _draw_main(axes: Axes, time_s: Numbers, cut: Mapping[str, Any], notes: CaseNotes) -> None:

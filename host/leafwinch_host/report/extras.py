@@ -24,13 +24,15 @@ def complete(
         progress: called with (what is being done, done, in all).
     """
 
-    def telling(words: str) -> Callable[[int, int], None] | None:
-        if progress is None:
-            return None
-        return lambda done, total: progress(words, done, total)
+    def measuring(done: int, total: int) -> None:
+        if progress is not None:
+            progress("measuring worst runs", done, total)
+
+    def proving(what: str, done: int, total: int) -> None:
+        if progress is not None:
+            progress(f"the bare wiring beside, {what}", done, total)
 
     if "worst" not in result:
-        result["worst"] = worst_runs(result, site, net, workers, telling("measuring worst runs"))
+        result["worst"] = worst_runs(result, site, net, workers, measuring)
     if "beside" not in result:
-        bare = telling("the bare wiring beside")
-        result["beside"] = prove_bare(site, net, result["seed"], workers, bare)
+        result["beside"] = prove_bare(site, net, result["seed"], workers, proving)

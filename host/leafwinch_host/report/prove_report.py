@@ -233,12 +233,12 @@ def origin(result: Mapping[str, Any], net: Netlist) -> list[tuple[str, str]]:
     counted = [
         (words, str(result[key]))
         for key, words in (
-            ("build", "build"),
             ("ticks", "control ticks"),
             ("branches_run", "branches run"),
             ("branches_merged", "branches merged"),
             ("faults_merged", "defects that act as another one"),
             ("seconds", "seconds of work"),
+            ("hash", "hash of the result"),
         )
         if key in result
     ]

@@ -79,7 +79,9 @@ def case_of(row: Mapping[str, Any], book: Mapping[str, Entry]) -> Case:
     if row["defect"]:
         cause = cause_of(book, row["defect"])
         because = f" ({cause})" if cause else ""
-        what = f"{row['defect']}{because}, coming at {row['at_s']:g} s: {row['moment']}."
+        at = f"at {row['at_s']:g} s"
+        moment = "" if row["moment"] == at else f": {row['moment']}"
+        what = f"{row['defect']}{because}, coming {at}{moment}."
     else:
         what = "The healthy full cycle, nothing broken."
     span = f"from {row['from_s']:.3f} s to {row['to_s']:.3f} s"
