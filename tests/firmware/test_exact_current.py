@@ -6,8 +6,10 @@ import pytest
 
 from leafwinch.current import Current
 from leafwinch.faults import (
+    BLOCKED,
     CURRENT_AT_REST,
     CURRENT_MISSING,
+    CURRENT_TRIP,
     CURRENT_WRONG_WAY,
     NO_FAULT,
     SAMPLES_STALLED,
@@ -225,3 +227,31 @@ def test_what_is_forgotten_after_a_lost_supply() -> None:
     current.forget()
     forgotten = {name for name in Current.FIELDS if not getattr(current, name)}
     assert forgotten == {"rest_ms", "rest_over_ms", "stalled_ms"}
+
+
+def test_a_missing_current_is_named_before_the_blocked_motor() -> None:
+    current = Current(settings_from({}))
+    current.blocked_ms = 2000
+    current.sample(1, 100)
+    found = [current.energised(1, RAISE, 500, -1) for _ in range(201)]
+    assert found == [BLOCKED] * 199 + [CURRENT_MISSING] * 2
+
+
+@pytest.mark.parametrize(("run_ms", "trips"), [(0, False), (399, False), (400, False), (401, True)])
+def test_the_inrush_level_applies_until_its_time_is_over(run_ms: int, trips: bool) -> None:
+    step = running({"trip_ms": 5}, RAISE, 20_000, run_ms)
+    found = [step() == CURRENT_TRIP for _ in range(10)]
+    assert found == [False] * 4 + [trips] * 6
+
+
+@pytest.mark.parametrize("bucket", [-1, 16, 17])
+def test_a_place_outside_the_travel_takes_the_extremes_of_the_envelope(bucket: int) -> None:
+    settings = settings_from({"envelope_learned": 1, "jam_margin_ma": 0})
+    settings.raise_high_ma[3] = 6000
+    settings.lower_high_ma[5] = 5000
+    for way, high in ((RAISE, 6000), (LOWER, 5000)):
+        for amps, jam_ms in ((high, 0), (high + 1, 1)):
+            current = Current(settings)
+            current.sample(1, amps)
+            current.energised(1, way, 500, bucket)
+            assert current.jam_ms == jam_ms

@@ -24,10 +24,12 @@ from leafwinch.settings import settings_from
 from leafwinch.signals import (
     ALL_CONTACTS,
     BOTTOM_END,
+    BOTTOM_FINAL,
     RECOVERY_OFF,
     RESET,
     ROPE_TAUT,
     TOP_END,
+    TOP_FINAL,
 )
 from leafwinch.slack import Slack
 from tests.firmware.drive import Drive
@@ -120,6 +122,36 @@ def test_a_limit_moves_at_rest_after_1000_ms() -> None:
         assert ends.drifted == 0
     ends.forget()
     assert (ends.rest_ms, ends.both_ms, ends.top_left_ms, ends.bottom_left_ms) == (0, 0, 0, 0)
+
+
+@pytest.mark.parametrize("limit", [TOP_END, BOTTOM_END, TOP_FINAL, BOTTOM_FINAL])
+def test_each_limit_that_moves_at_rest_is_a_drift(limit: int) -> None:
+    ends = Ends()
+    for _ in range(1000):
+        ends.step(1, NEUTRAL, False, NO_DIRECTION)
+    ends.step(1, NEUTRAL & ~ROPE_TAUT, False, NO_DIRECTION)
+    assert ends.drifted == 0
+    ends.step(1, NEUTRAL & ~limit, False, NO_DIRECTION)
+    assert ends.drifted == 1
+    ends.step(1, NEUTRAL & ~limit, True, NO_DIRECTION)
+    assert ends.drifted == 0
+
+
+@pytest.mark.parametrize(("end", "wrong"), [(TOP_END, LOWER), (BOTTOM_END, RAISE)])
+def test_an_end_must_be_left_for_its_whole_time_again(end: int, wrong: int) -> None:
+    ends = Ends()
+    for left_ms, pass_ms, fault in ((300, 1, END_WRONG_WAY), (199, 1, 0), (203, 7, END_WRONG_WAY)):
+        for _ in range(left_ms // pass_ms):
+            assert ends.step(pass_ms, NEUTRAL, True, wrong) == NO_FAULT
+        assert ends.step(pass_ms, NEUTRAL & ~end, True, wrong) == fault
+
+
+def test_what_the_ends_forget_after_a_lost_supply() -> None:
+    ends = Ends()
+    for name in Ends.FIELDS:
+        setattr(ends, name, 1)
+    ends.forget()
+    assert {name for name in Ends.FIELDS if getattr(ends, name)} == {"rest_limits", "drifts"}
 
 
 def test_the_second_drift_is_a_fault_until_a_travel_completes() -> None:
