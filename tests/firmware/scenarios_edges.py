@@ -77,9 +77,9 @@ _EDGES = (
      "run 11000; warning: kept_actuated; ask nothing; settle; at middle; tick_ms 7; run 70;"
      "open lower_path; ask lower; run 4000; warning: halfway"),
     ("a live path keeps it held before it is a fault", UP + "ask nothing; run 450;"
-     "close lower_path; run 30; state: held; reason: actuated; run 60; state: fault"),
-    ("so does the other path", DOWN + "ask nothing; run 700; close raise_path; run 30;"
-     "state: held; reason: actuated; run 60; state: fault"),
+     "close lower_path; run 30; state: held; reason: actuated; run 120; state: fault"),
+    ("so does the other path", DOWN + "ask nothing; run 450; close raise_path; run 30;"
+     "state: held; reason: actuated; run 120; state: fault"),
 )  # fmt: skip
 
 EDGE_SCENARIOS = tuple(("edge: " + name, QUICK, script) for name, script in _EDGES)

@@ -74,6 +74,17 @@ def test_white_lamp_glows_beside_a_fault() -> None:
     assert sum(lit) == 100
 
 
+def test_patterns_go_on_in_passes_of_any_length() -> None:
+    indicator = Indicator()
+    lit = [bool(indicator.step(7, HELD, 0) & OUT_LAMP_WHITE) for _ in range(1000)]
+    bright = [sum(lit[at : at + 70]) for at in range(0, 980, 143)]
+    assert min(bright) > 60
+    red = Indicator()
+    cycle_ms = 700 + 1000 + 200 + 2300
+    lit = [bool(red.step(7, FAULT, 1) & OUT_LAMP_RED) for _ in range(4 * cycle_ms // 7)]
+    assert sum(lit) == pytest.approx(4 * 900 / 7, abs=8)
+
+
 def test_buzzer_tones() -> None:
     indicator = Indicator()
     assert runs(indicator, OUT_BUZZER, IDLE, 0, 10) == [(0, 10)]
