@@ -10,7 +10,6 @@ from leafwinch.numbers import const
 from leafwinch.settings import Settings
 
 FULL = const(1 << 23)  # the level that trips
-RATIO_ONE = const(1 << 10)  # I / base = 1
 RATIO_MAX = const(8 << 10)  # the standard's curve is flat above 8 x
 PERIOD_MS = const(100)  # the level moves once a period, by the mean load in it
 _LOAD_SHIFT = const(7)  # square of the ratio, scaled so that a period's sum stays in range

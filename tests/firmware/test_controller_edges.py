@@ -9,7 +9,7 @@ from leafwinch.signals import OUT_BUZZER
 from leafwinch.states import IDLE
 from tests.firmware.drive import Drive, cold_record
 from tests.firmware.scenarios_faults import QUICK, READY, UP
-from tests.firmware.scenarios_states import TOP_HIT
+from tests.firmware.scenarios_states import RECOVERED, TOP_HIT
 
 
 def core_of(drive: Drive) -> Controller:
@@ -101,6 +101,12 @@ def test_the_same_to_the_millisecond() -> None:
         assert drive.warning() == "nothing"
     drive.tick()
     assert drive.warning() == "kept_actuated"
+
+
+def test_a_recovery_pulse_lasts_500_ms() -> None:
+    drive = played(RECOVERED + "tick_ms 1; run 1; ask lower; until lowering 100")
+    drive.play("until held 900; run 60; ended: pulse")
+    assert core_of(drive).contactors.run_ms == 500
 
 
 def test_a_path_that_fails_late_counts_its_demand_from_the_start() -> None:

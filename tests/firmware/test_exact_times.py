@@ -247,6 +247,10 @@ def test_times_stop_growing_in_passes_of_any_length() -> None:
     assert (ends.both_ms, ends.drifts) == (56, 1)
     assert (loose.taut_ms, loose.slack_ms) == (105, 0)
     assert inputs.settle_ms == 105
+    assert inputs.ready()
+    for _ in range(5):
+        inputs.step(7, ALL_CONTACTS, 0)
+    assert inputs.low_ticks == 2
     assert button.pressed_ms == 10003
     assert cause.window_ms == 42
 

@@ -52,6 +52,13 @@ def test_order_rules(rule: tuple[str, str, str]) -> None:
     assert sentence
 
 
+def test_settings_that_contradict_each_other_are_refused() -> None:
+    with pytest.raises(ValueError, match=r"settings\.trip_ma is 7000.* running band must end"):
+        settings_from({"run_max_ma": 8000, "trip_ma": 7000})
+    with pytest.raises(ValueError, match=r"settings\.run_max_ma is 9000"):
+        settings_from({"run_max_ma": 9000})
+
+
 def test_defaults_are_in_order() -> None:
     check_order(Settings())
 

@@ -3,6 +3,7 @@
 from leafwinch import faults, signals, states
 from leafwinch.fault_texts import FAULT_TEXTS
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
+from leafwinch.numbers import LOWER, NO_DIRECTION, NUMBER_MAX, RAISE, TICKS_MASK
 from leafwinch.settings import SCHEMA
 
 
@@ -87,3 +88,9 @@ def test_requirements_are_numbered_and_their_limits_are_the_settings_limits() ->
     assert limits["R1"].startswith(f"{R1_OFF_MS} ms")
     assert limits["R3"] == f"{R3_PAUSE_MS} ms"
     assert limits["R9"] == f"{R9_HUNG_OFF_MS} ms"
+
+
+def test_numbers_and_clock_end_at_2_to_30() -> None:
+    # What a 32-bit board holds without allocating, and where its millisecond clock wraps.
+    assert NUMBER_MAX == TICKS_MASK == 2**30 - 1
+    assert (RAISE, NO_DIRECTION, LOWER) == (1, 0, -1)
