@@ -2,8 +2,8 @@
 
 from leafwinch import faults, signals, states
 from leafwinch.fault_texts import FAULT_TEXTS
-from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
 from leafwinch.numbers import LOWER, NO_DIRECTION, NUMBER_MAX, RAISE, TICKS_MASK
+from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
 from leafwinch.settings import SCHEMA
 
 
@@ -94,3 +94,5 @@ def test_numbers_and_clock_end_at_2_to_30() -> None:
     # What a 32-bit board holds without allocating, and where its millisecond clock wraps.
     assert NUMBER_MAX == TICKS_MASK == 2**30 - 1
     assert (RAISE, NO_DIRECTION, LOWER) == (1, 0, -1)
+    # Beyond any current, and within those bounds.
+    assert signals.NO_SAMPLE == -(2**29)
