@@ -4,6 +4,8 @@ from leafwinch.numbers import const
 from leafwinch.settings import Settings
 
 SETTLE_MS = const(100)  # after power or supply returns, before anything is judged
+# A late pass counts as so much of it: it takes three samples until a contact reads closed.
+SETTLE_STEP_MS = const(30)
 
 
 class Inputs:
@@ -39,7 +41,7 @@ class Inputs:
         self.two = one
         self.one = contacts
         if self.settle_ms < SETTLE_MS:
-            self.settle_ms += dt_ms
+            self.settle_ms += dt_ms if dt_ms < SETTLE_STEP_MS else SETTLE_STEP_MS
 
     def forget(self) -> None:
         """Start proofs again: everything reads open until it was seen closed anew."""

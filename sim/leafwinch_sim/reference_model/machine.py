@@ -150,7 +150,7 @@ class ReferenceModel:
         """The record was written, during which the loop stood still."""
         self.record_due = False
         self.clock.skip_to(now_ms)
-        self.senses.forget(self.clock.now)
+        self.senses.forget()
         self._forget()
 
     # --- prediction ---------------------------------------------------------------
@@ -179,7 +179,7 @@ class ReferenceModel:
             self._suspect([LOOP_LATE])
         self.senses.look(clock, contacts, supply_mv)
         self.current.sample(clock, current_ma)
-        if self.senses.believable(clock):
+        if self.senses.believable():
             self._see(frozenset(self.senses.closed))
         else:
             self._blind()

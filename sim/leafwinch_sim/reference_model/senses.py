@@ -26,6 +26,7 @@ CLOSES_AFTER = 3  # samples in a row
 OPENS_AFTER = 2
 SUPPLY_GONE_AFTER = 2
 SETTLING_MS = 100.0
+SETTLING_PASS_MS = 30.0  # of a late pass only so much counts, as one sample proves nothing
 
 
 class Senses:
@@ -37,13 +38,13 @@ class Senses:
         self.supplied = False
         self._low_samples = SUPPLY_GONE_AFTER
         self._runs: dict[str, int] = {}  # samples in a row: closed positive, open negative
-        self._blind_until = 0.0  # time of the last pass without supply
+        self._sighted_ms = 0.0  # since the last pass without supply
 
-    def forget(self, now: float) -> None:
+    def forget(self) -> None:
         """Everything reads open until it was seen closed anew."""
         self.closed = set()
         self._runs = {}
-        self._blind_until = now
+        self._sighted_ms = 0.0
 
     def look(self, clock: Clock, mask: int, supply_mv: int) -> None:
         """Take one sample of everything."""
@@ -51,8 +52,9 @@ class Senses:
         self._low_samples = self._low_samples + 1 if low else 0
         self.supplied = self._low_samples < SUPPLY_GONE_AFTER
         if not self.supplied:
-            self.forget(clock.now)
+            self.forget()
             return
+        self._sighted_ms += min(clock.step, SETTLING_PASS_MS)
         runs = self._runs
         for place, name in enumerate(NAMES):
             run = runs.get(name, 0)
@@ -66,6 +68,6 @@ class Senses:
                     self.closed.discard(name)
             runs[name] = run
 
-    def believable(self, clock: Clock) -> bool:
+    def believable(self) -> bool:
         """Tell whether the supply is there and the contacts have settled."""
-        return self.supplied and clock.now - self._blind_until >= SETTLING_MS
+        return self.supplied and self._sighted_ms >= SETTLING_MS
