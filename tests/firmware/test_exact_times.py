@@ -241,6 +241,8 @@ def test_times_stop_growing_in_passes_of_any_length() -> None:
         button.step(7, RESET)
         cause.due(7)
     assert (ends.top_left_ms, ends.bottom_left_ms, ends.rest_ms) == (203, 203, 1001)
+    assert loose.slack_ms == 602
+    assert loose.refuses_lowering(NEUTRAL & ~ROPE_TAUT, 2000, 1)
     for _ in range(2000):
         ends.step(7, NEUTRAL & ~(TOP_END | BOTTOM_END), False, NO_DIRECTION)
         loose.step(7, NEUTRAL, LOWER, 2000, 1)

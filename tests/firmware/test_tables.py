@@ -64,7 +64,10 @@ def test_state_names_and_transitions() -> None:
     for index, name in enumerate(states.STATE_NAMES):
         assert vars(states)[name.upper()] == index
     assert len(states.ALLOWED) == len(states.STATE_NAMES)
-    # A fault leaves to held only; a travel starts from idle only.
+    # A fault may come in every state, and leaves to held only; a travel starts from idle only.
+    for state, allowed in enumerate(states.ALLOWED):
+        assert bool(allowed & (1 << states.FAULT)) == (state != states.FAULT)
+        assert allowed < 1 << len(states.STATE_NAMES)
     assert states.ALLOWED[states.FAULT] == 1 << states.HELD
     for state, allowed in enumerate(states.ALLOWED):
         starts = allowed & (1 << states.RAISING | 1 << states.LOWERING)
