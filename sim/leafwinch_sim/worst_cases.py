@@ -41,7 +41,8 @@ from leafwinch_sim.worst_measures import (
 from leafwinch_wiring.netlist import Netlist
 
 PASSING = ("load", "supply")
-HEALTHY_SCRIPT = "full-cycle"
+HEALTHY = "nothing wrong"
+HEALTHY_SCRIPT = "full-cycle"  # whose travels R10 is measured by
 TOP_RUNS = 2  # runs played again for each of the two measures that every cell has
 PER_FAULT = 3  # for each fault that ends a run near a limit
 PER_FALL = 3  # for each defect in which the deck falls, spread over the moments
@@ -61,7 +62,7 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A run to play again; without a defect it is the healthy full cycle.
+    """A run to play again; without a defect it is the healthy run of a script.
 
     Attributes:
         defect: id of the defect, empty for none.
@@ -116,7 +117,7 @@ def candidates(result: Mapping[str, Any], defects: Sequence[Defect]) -> list[Can
         chosen += _spread(own, PER_FALL)
     passing = {row["fault"] for row in result["tolerated"]}
     passing |= {d.id for d in defects if isinstance(d, PlantDefect) and d.category in PASSING}
-    runs = [Candidate("", 0, "nothing wrong", "", HEALTHY_SCRIPT)]
+    runs = [Candidate("", 0, HEALTHY, "", script) for script in (HEALTHY_SCRIPT, result["script"])]
     runs += _broken(result, falls, passing)
     runs += [_candidate(cell, result, falls, passing) for cell in chosen]
     return list(dict.fromkeys(runs))
@@ -281,6 +282,7 @@ def _worst(
         if measure.key in readings
         and run.falls == (measure.key == "fall")
         and not (run.passing and measure.key == "unnoticed")
+        and not (run.script != HEALTHY_SCRIPT and measure.key == "healthy")
     ]
     if not fits:
         return None

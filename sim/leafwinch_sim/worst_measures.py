@@ -136,6 +136,8 @@ class Meter:
         self.readings: dict[str, Reading] = {}
         self.controlled = controlled
         self.defect_ms = defect_ms
+        self.begin_ms = defect_ms or 0
+        self.begun = False
         self.found = found
         self.motion = Motion(site)
         self.starts = Starts()
@@ -156,6 +158,8 @@ class Meter:
     def observe(self, _bench: Bench, o: Observation) -> None:
         """Take in one step."""
         fed = o.powered_any
+        if not self.begun and o.t_ms > self.begin_ms:
+            self._begin()
         other_ms = self._other_ms(fed)
         worst_mm = self.motion.worst_overrun_mm
         measuring = self.motion.measuring
@@ -176,6 +180,13 @@ class Meter:
         if self.was_fed and not fed:
             self.off_t_ms = o.t_ms
         self.was_fed = fed
+
+    def _begin(self) -> None:
+        """Forget what came before the defect: that was the healthy run."""
+        self.begun = True
+        self.motion.worst_release_ms = 0
+        self.motion.worst_overrun_mm = 0.0
+        self.readings.clear()
 
     def _keep(self, key: str, value: float, t_ms: int, lasted_ms: int, rank: float = 0.0) -> None:
         """Keep a value where it is the highest so far; 0 counts only where it has a rank."""

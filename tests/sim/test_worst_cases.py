@@ -69,6 +69,20 @@ def test_a_reading_comes_out_the_same_when_it_is_played_again() -> None:
         assert len(result.trace["free_end_mm"]) == len(result.trace["t_ms"])
 
 
+def test_nothing_is_read_from_before_the_defect() -> None:
+    for row in rows():
+        assert row["to_s"] > row["at_s"], row
+    site = load_site(DIRECT)
+    net = load_netlist(site.wiring)
+    # The script is almost over by then: one short raise is still to come.
+    late = Candidate("record_lost", 93_000, "", "", "every-function")
+    readings = play(site, net, late, 1)[1]
+    assert readings.keys() >= {"run_on", "overrun", "travel"}
+    assert all(reading.t_ms > 93_000 for reading in readings.values())
+    assert readings["travel"].value < 5.0, "the full travels were before"
+    assert "pause" not in readings
+
+
 def test_only_a_fall_is_read_from_what_gravity_does() -> None:
     assert row_of("fall")["defect"] == "rope_off_hook"
     assert row_of("fall")["value"] > 300.0
@@ -88,7 +102,7 @@ def test_candidates_take_the_tick_that_the_cell_names() -> None:
     scripts = ["full-cycle" for _ in proof()["moment_s"]]
     told = candidates({**proof(), "cells": cells, "moment_scripts": scripts}, defects)
     assert {run.at_ms for run in told if run.defect} == {4321, 1234}
-    assert {run.script for run in told} == {"full-cycle"}
+    assert {run.script for run in told if run.defect} == {"full-cycle"}
 
 
 @pytest.mark.parametrize("name", [ALTERNATING, DIRECT])

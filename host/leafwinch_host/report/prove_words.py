@@ -63,10 +63,11 @@ def sentence(result: Mapping[str, Any]) -> str:
 
 def plain_words(result: Mapping[str, Any]) -> list[str]:
     """Return what the result means for someone who builds and uses the floor."""
+    every = f"every {TICK_MS} ms" if result.get("every_tick") else "at many moments"
     tried = (
         f"One part after another was broken in a simulation, {result['faults']} defects in all, "
-        "each at many moments of a working day: switches, wires, contactors, the board, the "
-        "winch, the rope."
+        f"each {every} of a working day: switches, wires, contactors, the board, the winch, the "
+        "rope."
     )
     lines = [tried]
     if result["verdict"] == "holds":

@@ -83,7 +83,7 @@ def case_of(row: Mapping[str, Any], book: Mapping[str, Entry]) -> Case:
         moment = "" if row["moment"] == at else f": {row['moment']}"
         what = f"{row['defect']}{because}, coming {at}{moment}."
     else:
-        what = "The healthy full cycle, nothing broken."
+        what = f"Nothing broken: script {row['script']}."
     span = f"from {row['from_s']:.3f} s to {row['to_s']:.3f} s"
     if row["from_s"] == row["to_s"]:
         span = f"at {row['to_s']:.3f} s"
