@@ -80,6 +80,15 @@ _EDGES = (
      "close lower_path; run 30; state: held; reason: actuated; run 120; state: fault"),
     ("so does the other path", DOWN + "ask nothing; run 450; close raise_path; run 30;"
      "state: held; reason: actuated; run 120; state: fault"),
+    ("only the first later fault is noted", UP + "amps 10000; run 150; ask nothing; amps 5000;"
+     "open stop_ok; run 100; later: stop_actuated; close stop_ok; run 300; close lower_path;"
+     "run 200; later: stop_actuated; fault: current_trip"),
+    ("the way into a final is known while the deck coasts", TOP_HIT + "run 200; open top_final;"
+     "run 100; fault: top_final_actuated; ask nothing; run 700; open recovery_off; run 200;"
+     "press 2500; until idle 2000"),
+    ("and unknown long after", TOP_HIT + "run 2000; open top_final; run 100;"
+     "fault: top_final_actuated; ask nothing; run 700; open recovery_off; run 200; press 2500;"
+     "state: fault; warning: recovery_refused"),
 )  # fmt: skip
 
 EDGE_SCENARIOS = tuple(("edge: " + name, QUICK, script) for name, script in _EDGES)

@@ -4,6 +4,7 @@ from typing import Any
 
 from leafwinch.controller import Controller
 from leafwinch.settings import Settings
+from leafwinch.states import LOWERING, RAISING
 
 _FLAGS = (
     *("stepped", "record_due", "pulse", "halfway_said", "new_demand", "top_doubted"),
@@ -32,7 +33,7 @@ _LIMITS_MS = {
     "taut_ms": 100,
     "window_ms": 40,
     "pressed_ms": 10001,
-    "demand_ms": 300,
+    "demand_ms": 301,
     "eased_ms": 100,
     "tone_ms": 1000,
     "kept_actuated_ms": 10001,
@@ -74,6 +75,8 @@ def out_of_range(core: Any, pass_ms: int = 5) -> str:
     """
     if not isinstance(core, Controller):
         return ""
+    if core.state in (RAISING, LOWERING) and core.demand_ms:
+        return f"demand_ms is {core.demand_ms} while moving"
     for part in core.parts():
         for name in part.FIELDS:
             value = getattr(part, name)

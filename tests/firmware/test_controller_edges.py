@@ -85,6 +85,13 @@ def test_an_unproven_demand_is_refused_after_300_ms(ms: int, state: str) -> None
     assert drive.refused() == ("none" if state == "idle" else "unproven")
 
 
+def test_a_demand_begins_anew_after_a_lost_supply() -> None:
+    drive = played(READY + "open raise_path; ask raise; run 200; state: idle")
+    assert core_of(drive).demand_ms == 195
+    drive.play("supply 0; run 20; reasons: supply")
+    assert core_of(drive).demand_ms == 0
+
+
 def test_the_same_to_the_millisecond() -> None:
     drive = played(READY + "open raise_path; ask raise; tick_ms 1; run 5")
     core = core_of(drive)

@@ -2,6 +2,7 @@
 
 import random
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -100,6 +101,25 @@ def test_snapshot_holds_only_integers_and_all_of_the_state() -> None:
             twin = fresh.parts()[[type(p) for p in core.parts()].index(type(part))]
             for name in changing:
                 assert getattr(part, name) == getattr(twin, name), (type(part), name)
+
+
+@pytest.mark.parametrize("script", STARTS)
+def test_every_number_is_saved_and_comes_back(script: str) -> None:
+    core, _ = started(script)
+    names = [(part, name) for part in core.parts() for name in part.FIELDS]
+    saved = core.snapshot()
+    assert saved == tuple(getattr(part, name) for part, name in names)
+    other = Controller(settings_from(QUICK))
+    numbered = tuple(range(1000, 1000 + len(saved)))
+    for values in (numbered, saved):
+        other.restore(values)
+        assert other.snapshot() == values
+    without = ("last_ms", "warning", "warnings")
+    assert core.canonical() == tuple(
+        value
+        for (part, name), value in zip(names, saved, strict=True)
+        if part is not core.indicator and name not in without
+    )
 
 
 def test_canonical_form_tells_states_apart() -> None:
