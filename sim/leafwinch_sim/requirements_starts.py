@@ -30,21 +30,22 @@ class Starts:
         self.armed = 0
         self.unarmed_ms = 0  # fed so long since a start without neutral
         self.why = 0
-        self.before = 0  # packed board_on, hung and STOP_OK of the last step
+        self.before = 0  # packed STOP_OK, hung and board_on of the last step, STOP_OK before it
 
     def step(self, o: Observation, fed: int, report: Report) -> None:
         """Judge one step in which the motor is fed, was fed lately, or something changed."""
         if o.both_pulled_any:
             report("R3", "both direction contactors had their main contacts closed at once")
         stop_ok = 1 if o.contacts & STOP_OK else 0
-        now = (2 if o.hung else 0) | (4 if o.board_on else 0) | stop_ok
         before = self.before
+        now = (2 if o.hung else 0) | (4 if o.board_on else 0) | stop_ok | (before & 1) << 3
         self.before = now
         if (now & 4 and not before & 4) or (before & 2 and not now & 2):
             self._disarm(0)
         elif o.fault:
             self._disarm(1)
-        elif before & 1 and not stop_ok:
+        elif not stop_ok and before & 9 == 8:
+            # Open for one step alone it is no stop but a dip of the supply, or bounce.
             self._disarm(2)
         if o.asked == 0:
             self.armed = 1

@@ -12,7 +12,7 @@ from leafwinch_sim.operator import Operator
 from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.requirements import Broken
 from leafwinch_sim.run import Player, RunResult
-from leafwinch_sim.scenario import Scenario, act_words, is_surrounding, surroundings
+from leafwinch_sim.scenario import OBSTACLES, Scenario, act_words, is_surrounding, surroundings
 from leafwinch_sim.scripts import Script, Step
 from leafwinch_sim.site import Site, load_site
 from leafwinch_sim.switches import Lever
@@ -39,8 +39,9 @@ class ScenarioPlayer:
         trace: whether to keep every step.
         judge_only: leave out what only a result needs (events, peaks, hash); for searches.
 
-    `broken` holds the first break of each requirement so far that counts: what only
-    gravity does while a listed unpreventable defect is there does not.
+    `broken` holds the first break of each requirement so far that counts. What only gravity
+    does while a listed unpreventable defect is there does not, nor does the fall of a deck
+    from under which an obstacle is taken while the rope is slack: nothing holds it then.
     """
 
     def __init__(
@@ -61,6 +62,8 @@ class ScenarioPlayer:
         self.around = surroundings(self.site)
         self.ever: list[Defect] = []  # whatever came, mended since or not
         self.came: list[tuple[str, int]] = []  # ids of defects and the times at which they came
+        # What held the deck up was taken away while the rope was slack: it falls by so much.
+        self.let_fall = False
         self.broken: dict[str, Broken] = {}
         self.seen = 0  # requirements that the monitors have told of
         self.acts = 0
@@ -142,6 +145,8 @@ class ScenarioPlayer:
             unfed = name == "R1" and not o.powered_any
             if falls and (name in BY_GRAVITY or unfed):
                 continue
+            if self.let_fall and name == "R11":
+                continue
             self.broken[name] = monitors.broken[name]
             if name in ALONE and not all(is_surrounding(d) for d in self.ever):
                 self.broken.setdefault("R6", monitors.broken[name])
@@ -167,6 +172,8 @@ class ScenarioPlayer:
     def _go(self, defect: Defect) -> None:
         bench = self.bench
         tripped = bench.tripped
+        if defect.id in OBSTACLES and bench.plant.slack_m > 0.0:
+            self.let_fall = True
         bench.remove_defect(defect)
         if is_surrounding(defect):
             bench.tripped = tripped  # weather closes no breaker
