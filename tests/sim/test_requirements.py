@@ -130,6 +130,13 @@ def test_r4_no_start_after_a_stop_before_neutral() -> None:
     assert play.run(500, contacts=HEALTHY).drive(400, 1).broken() == set()
 
 
+@pytest.mark.parametrize(("open_ms", "broken"), [(5, set()), (10, {"R4"})])
+def test_a_stop_open_for_one_pass_is_none(open_ms: int, broken: set[str]) -> None:
+    # The contact filter takes a contact for open after two open samples in a row.
+    play = Play().run(open_ms, asked=-1, contacts=HEALTHY & ~STOP_OK).run(200, contacts=HEALTHY)
+    assert play.drive(400, -1).broken() == broken
+
+
 def test_r5_a_fault_may_go_by_a_press_or_power_up_only() -> None:
     assert Play().run(2000, fault=STOP_ACTUATED).run(50, fault=0).broken() == {"R5"}
     assert Play().run(2000, fault=STOP_ACTUATED).run(50, fault=BLOCKED).broken() == {"R5"}
