@@ -15,13 +15,19 @@ class Armature:
         "coil",
         "coil_index",
         "dead",
+        "drop_out",
         "interlock_lost",
         "mains",
         "mains_bits",
         "mirror",
         "mirror_bits",
+        "mirror_close_ms",
+        "mirror_open_ms",
         "on",
+        "operate_ms",
         "partner",
+        "pull_in",
+        "release_ms",
         "settle_ms",
         "slow",
         "stuck",
@@ -31,6 +37,12 @@ class Armature:
 
     def __init__(self, coil: CoilData, index: int, mains_bits: int, mirror_bits: int) -> None:
         self.coil = coil
+        self.pull_in: float = coil.pull_in
+        self.drop_out: float = coil.drop_out
+        self.operate_ms: float = coil.operate_ms
+        self.release_ms: float = coil.release_ms
+        self.mirror_open_ms: float = coil.mirror_open_ms
+        self.mirror_close_ms: float = coil.mirror_close_ms
         self.coil_index = index
         self.mains_bits = mains_bits
         self.mirror_bits = mirror_bits
@@ -39,9 +51,8 @@ class Armature:
         self.t_ms = 1000.0
         self.mains = False
         self.mirror = True
-        self.mend()
         self.settle_ms = 0.0
-        self._set_settle()
+        self.mend()
 
     def mend(self) -> None:
         """Take every mechanical defect away."""
@@ -53,9 +64,11 @@ class Armature:
         self._set_settle()
 
     def _set_settle(self) -> None:
-        coil = self.coil
-        slowest = max(coil.release_ms, coil.mirror_close_ms) * self.slow
-        self.settle_ms = max(slowest, coil.operate_ms, coil.mirror_open_ms)
+        slowest = max(self.release_ms, self.mirror_close_ms) * self.slow
+        rested = self.t_ms >= self.settle_ms
+        self.settle_ms = max(slowest, self.operate_ms, self.mirror_open_ms)
+        if rested:
+            self.t_ms = self.settle_ms  # one at rest has been so for long enough
 
     def slow_down(self, factor: float) -> None:
         """Let it release `factor` times later."""
@@ -64,8 +77,7 @@ class Armature:
 
     def step(self, ratio: float) -> None:
         """Advance by 1 ms with the coil at this ratio of its nominal voltage."""
-        coil = self.coil
-        wanted = ratio >= (coil.drop_out if self.on else coil.pull_in)
+        wanted = ratio >= (self.drop_out if self.on else self.pull_in)
         if wanted and not self.on:
             partner = self.partner
             blocked = partner is not None and not partner.mirror and not self.interlock_lost
@@ -82,14 +94,14 @@ class Armature:
             self.t_ms += 1.0
         t_ms = self.t_ms
         if self.on:
-            if t_ms >= coil.mirror_open_ms:
+            if t_ms >= self.mirror_open_ms:
                 self.mirror = False
-            if t_ms >= coil.operate_ms:
+            if t_ms >= self.operate_ms:
                 self.mains = True
         else:
-            if t_ms >= coil.release_ms * self.slow:
+            if t_ms >= self.release_ms * self.slow:
                 self.mains = False
-            if t_ms >= coil.mirror_close_ms * self.slow:
+            if t_ms >= self.mirror_close_ms * self.slow:
                 self.mirror = not self.welded
         if self.welded:
             self.mirror = False
@@ -99,11 +111,11 @@ class Armature:
         if self.t_ms < self.settle_ms:
             return False
         if self.on:
-            return ratio >= self.coil.drop_out or (self.stuck and self.mains)
+            return ratio >= self.drop_out or (self.stuck and self.mains)
         if self.welded and self.mirror:
             return False
         return (
-            ratio < self.coil.pull_in
+            ratio < self.pull_in
             or self.dead
             or (self.partner is not None and (not self.partner.mirror and not self.interlock_lost))
         )

@@ -10,10 +10,10 @@ import math
 from leafwinch_sim.bench_defects import Defect, add_defect, arm_waiting, remove_defect
 from leafwinch_sim.bench_layout import (
     Layout,
+    LimitRule,
     armatures_of,
     control_of,
     hands_of,
-    limit_rule,
     limits_of,
     way_of,
 )
@@ -128,7 +128,7 @@ class Bench:
         self.raising = by_name.get("QA1")
         self.lowering = by_name.get("QA2")
         limits = self.site.limits
-        self.limit_rules = [(n, limit_rule(getattr(limits, n)), s) for n, s in self.limits.items()]
+        self.limit_rules = [LimitRule(n, getattr(limits, n), s) for n, s in self.limits.items()]
         self.switches: tuple[Switch, ...] = (
             *[switch for switch, _, _ in self.control],
             *self.hand_switches.values(),
@@ -203,7 +203,12 @@ class Bench:
     def _calm_now(self) -> bool:
         if self.mask < 0 or not self.lever.resting() or self.trip_ms or self.unfed_ms:
             return False
-        ratios = self.sol.coil_ratio
+        sol = self.sol
+        if sol.trip_mask & ~self.tripped:
+            return False
+        if self.layout.supply_bit and sol.feed_ratio < self.layout.feed_min:
+            return False
+        ratios = sol.coil_ratio
         for armature in self.armatures:
             if not armature.settled(ratios[armature.coil_index]):
                 return False
@@ -251,17 +256,21 @@ class Bench:
         changed = False
         plant = self.plant
         hands = self.hands
-        sensed = (plant.sensed("leaf_angle"), plant.drum_turns, plant.slack_m * 1000.0)
-        for name, rule, switch in self.limit_rules:
-            if rule is None:
+        angle_deg = plant.sensed("leaf_angle")
+        turns = plant.drum_turns
+        slack_mm = plant.slack_m * 1000.0
+        for rule in self.limit_rules:
+            senses = rule.senses
+            switch = rule.switch
+            if senses < 0:
                 actuated = False
             else:
-                kind, sign, at, differential = rule
-                past = (sensed[kind] - at) * sign
+                sensed = angle_deg if senses == 0 else turns if senses == 1 else slack_mm
+                past = (sensed - rule.at) * rule.sign
                 if self.limit_shift:
-                    past -= self.limit_shift.get(name, 0.0)
-                actuated = snap_action(past, differential, switch.actuated)
-            if hands.get(name):
+                    past -= self.limit_shift.get(rule.name, 0.0)
+                actuated = snap_action(past, rule.differential, switch.actuated)
+            if hands and hands.get(rule.name):
                 actuated = True
             if switch.t_ms < switch.settle_ms or actuated != switch.actuated:
                 switch.move(actuated)
@@ -311,6 +320,11 @@ class Bench:
         self.contact_mask = mask
         self._drive()
 
+    def drive_again(self) -> None:
+        """Note that the pump behaves otherwise from now on."""
+        if self.mask >= 0:
+            self._drive()
+
     def _drive(self) -> None:
         """Add the drivers to the contacts and solve the network if anything changed."""
         mask = self.contact_mask
@@ -345,8 +359,8 @@ class Bench:
         )
         self.way = way_of(self.windings)
         ratio = sol.coil_ratio[self.layout.brake_index] * supply
-        coil = self.layout.brake_coil
-        self.brake_on = ratio >= (coil.drop_out if self.brake_on else coil.pull_in)
+        layout = self.layout
+        self.brake_on = ratio >= (layout.brake_drop_out if self.brake_on else layout.brake_pull_in)
 
     def _chosen(self, t_ms: int) -> Circuit:
         """Return the network in force, which an intermittent contact changes now and then."""
@@ -435,7 +449,16 @@ class Bench:
             self.circuit = circuit
             self.other_circuit = other
             self.intermittent = other is not None
-            self.hands_moved()
+            self._change_circuit()
+
+    def _change_circuit(self) -> None:
+        """Let the network that is in force now answer for the contacts as they are."""
+        if self.mask < 0:
+            return
+        self.solved = self._chosen(self.t_ms)
+        if self.mask_log is not None:
+            self.mask_log.append((self.t_ms, self.mask))
+        self._answer(self.solved.solve(self.mask))
 
     def _circuit(self, defects: tuple[WiringDefect, ...]) -> Circuit:
         if defects not in self.circuits:

@@ -113,10 +113,10 @@ def _mechanics(bench: Bench, defect: WiringDefect, present: bool) -> None:
     kind = defect.mechanics
     if kind == "pump_static_high":
         bench.pump_static_high = present
-        bench.hands_moved()
+        bench.drive_again()
     elif kind == "pump_static_low":
         bench.pump_static_low = present
-        bench.hands_moved()
+        bench.drive_again()
     elif kind == "current_signal_lost":
         bench.sensor.lost = present
     elif kind in ("actuator_lost", "actuator_stuck"):

@@ -108,7 +108,8 @@ class Layout:
         driver_mask: the driver elements that are on, for each output mask.
         fixed_mask: supplies and protective devices that are closed while nothing tripped.
         holdup_ms: how long the control supply outlasts its feed.
-        brake_index, brake_coil: place of the brake's coil among the coils, and its data.
+        brake_index: place of the brake's coil among the coils.
+        brake_pull_in, brake_drop_out: ratios of its voltage at which it moves.
         feed_min: ratio of its feed's voltage below which it counts as not fed.
     """
 
@@ -139,18 +140,33 @@ class Layout:
             if element.closed_at_rest and element.role in ("protect", "supply")
         )
         sources = [p.source for p in net.parts.values() if p.source and p.source.fed_by]
-        self.holdup_ms = sources[0].holdup_ms if sources else 0.0
-        self.feed_min = sources[0].feed_min if sources else 0.0
+        self.holdup_ms: float = sources[0].holdup_ms if sources else 0.0
+        self.feed_min: float = sources[0].feed_min if sources else 0.0
         self.brake_index = brake_coil_index(net)
-        self.brake_coil = net.coils[self.brake_index]
+        self.brake_pull_in: float = net.coils[self.brake_index].pull_in
+        self.brake_drop_out: float = net.coils[self.brake_index].drop_out
 
 
-def limit_rule(limit: Limit | None) -> tuple[int, float, float, float] | None:
-    """Return which quantity a limit senses, its sense, operating point and differential."""
-    if limit is None:
-        return None
-    sign = 1.0 if limit.operates == "above" else -1.0
-    return (SENSED.index(limit.senses), sign, limit.at, limit.reset_differential)
+class LimitRule:
+    """Which quantity a limit senses, its sense, operating point and differential.
+
+    One that the site does not use senses nothing; `senses` is -1 then.
+    """
+
+    __slots__ = ("at", "differential", "name", "senses", "sign", "switch")
+
+    def __init__(self, name: str, limit: Limit | None, switch: Switch) -> None:
+        self.name = name
+        self.switch = switch
+        self.senses = -1
+        self.sign = 1.0
+        self.at = 0.0
+        self.differential = 0.0
+        if limit is not None:
+            self.senses = SENSED.index(limit.senses)
+            self.sign = 1.0 if limit.operates == "above" else -1.0
+            self.at = limit.at
+            self.differential = limit.reset_differential
 
 
 def way_of(windings: tuple[float, ...]) -> int:

@@ -30,6 +30,7 @@ TAIL_MS = 8_000  # a branch in which a defect acts unnoticed is followed so long
 
 Signature = tuple[int, tuple[str, tuple[str, ...], float, str]]
 
+
 class Brancher:
     """Runs branches of one nominal run; keeps one bench and one set of monitors for all."""
 
@@ -102,7 +103,7 @@ class Brancher:
         """Run one defect from the first moment to the end, rejoining nothing."""
         branch = BranchRun(self.bench, self.monitors, self.nominal.steps, defect)
         branch.begin(*self.nominal.states[0])
-        branch.follow([], [], 0, 1, ENDLESS_MS, None)
+        branch.follow([], [], 0, ENDLESS_MS, None)
         self.ran += 1
         self.last_state = self.bench.snapshot()
         self.last_watched = self.monitors.snapshot()
@@ -162,7 +163,7 @@ class Brancher:
             nominal = self.nominal
             branch = BranchRun(self.bench, self.monitors, nominal.steps, defect)
             branch.begin(*nominal.states[place])
-            rejoined = branch.follow(nominal.grid, nominal.states, place, 1, TAIL_MS, None)
+            rejoined = branch.follow(nominal.grid, nominal.states, place, TAIL_MS, None)
             run_ms += branch.run_ms
             self.ran += 1
             if rejoined == OWN_END:

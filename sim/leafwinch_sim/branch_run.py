@@ -20,6 +20,42 @@ ENDLESS_MS = 1 << 40
 
 OWN_END = -1  # the branch came to an end of its own
 AS_NEXT = -2  # after one step it is the branch of the next one
+JOINED = -3  # it came into a state in which an earlier branch of the same defect had been
+
+MARK_MS = 40  # states are compared so often in the run of every tick, at first
+YOUNG_MS = 200  # and from this age on only so often
+
+
+class Mark:
+    """Where a branch was at one time, for others of the same defect to compare with.
+
+    Attributes:
+        state, watched: of bench and monitors.
+        seen: what else decides how the branch goes on.
+        at: how many states of the network it had visited.
+        visited: all those it visited to its end, once that is known.
+        code: how it ended, once that is known.
+        outcome: the same with its figures; None where it became the healthy run again.
+    """
+
+    __slots__ = ("at", "code", "outcome", "seen", "state", "t_ms", "visited", "watched")
+
+    def __init__(
+        self,
+        t_ms: int,
+        state: BenchState,
+        watched: Any,
+        seen: tuple[str, int, int, bool],
+        at: int,
+    ) -> None:
+        self.t_ms = t_ms
+        self.state = state
+        self.watched = watched
+        self.seen = seen
+        self.at = at
+        self.visited: list[int] = []
+        self.code = 0
+        self.outcome: Outcome | None = None
 
 
 class BranchRun:
@@ -43,12 +79,18 @@ class BranchRun:
         self.dark_ms = 0
         self.run_ms = 0
         self.settled_ms = SETTLED_MS
+        self.dark_limit_ms = DARK_MS
+        self.marks: dict[int, Mark] | None = None  # of other branches of this defect, by time
+        self.trail: list[Mark] = []  # of this one
+        self.joined: Mark | None = None
         self.last: Observation = bench.observation
 
     def begin(self, state: BenchState, watched: Any) -> None:
         """Put the bench into a state of the healthy run and let the defect come."""
         self.bench.restore(state)
         self.monitors.restore(watched)
+        if self.marks is not None and self.bench.mask_log is not None:
+            self.bench.mask_log.clear()
         self.bench.add_defect(self.defect)
 
     def follow(
@@ -56,7 +98,6 @@ class BranchRun:
         grid: list[int],
         states: list[tuple[BenchState, Any]],
         place: int,
-        stride: int,
         tail_ms: int,
         following: tuple[BenchState, Any] | None,
     ) -> int:
@@ -66,14 +107,13 @@ class BranchRun:
             grid: bench time in ms of each known state of the healthy run, ascending.
             states: those states, (bench, monitors).
             place: index of the state from which this branch left.
-            stride: compare with every so manieth of those states.
             tail_ms: longest time followed.
             following: states of bench and monitors with which the same defect begins one
                 step later, where that is known.
 
         Returns:
-            The place at which it became the healthy run again, AS_NEXT where after one step it is
-            the branch `following`, or OWN_END.
+            The place at which it became the healthy run again, AS_NEXT where after one step
+            it is the branch `following`, JOINED (see `joined`), or OWN_END.
         """
         bench = self.bench
         monitors = self.monitors
@@ -101,17 +141,38 @@ class BranchRun:
                 if bench.snapshot() == following[0] and monitors.snapshot() == following[1]:
                     return AS_NEXT
                 following = None
-            if place < len(grid) and bench.t_ms >= grid[place]:
-                if (
-                    place % stride == 0
-                    and bench.t_ms == grid[place]
-                    and self._rejoined(states[place])
-                ):
-                    self.run_ms = bench.t_ms - begin_ms
-                    return place
+            while place < len(grid) and bench.t_ms > grid[place]:
                 place += 1
+            if self.marks is not None:
+                young = bench.t_ms - begin_ms <= YOUNG_MS
+                if bench.t_ms % (MARK_MS if young else YOUNG_MS):
+                    continue
+            if place < len(grid) and bench.t_ms == grid[place] and self._rejoined(states[place]):
+                self.run_ms = bench.t_ms - begin_ms
+                return place
+            if self.marks is not None and self._joins(self.marks, facts):
+                return JOINED
         self.run_ms = bench.t_ms - begin_ms
         return OWN_END
+
+    def _joins(self, marks: dict[int, Mark], facts: StepFacts) -> bool:
+        """Tell whether another branch was in this very state now; if not, leave a mark."""
+        bench = self.bench
+        state = bench.snapshot()
+        watched = self.monitors.snapshot()
+        seen = (self.found, self.still_ms, self.dark_ms, facts.powered_ms > 0)
+        other = marks.get(bench.t_ms)
+        if (
+            other is not None
+            and other.seen == seen
+            and other.state == state
+            and other.watched == watched
+        ):
+            self.joined = other
+            return True
+        visited = 0 if bench.mask_log is None else len(bench.mask_log)
+        self.trail.append(Mark(bench.t_ms, state, watched, seen, visited))
+        return False
 
     def _warnings(self) -> int:
         board = self.bench.board
@@ -162,7 +223,7 @@ class BranchRun:
         """Tell whether the defect was noticed and the machine stands still."""
         if self.bench.board is not None:
             self.dark_ms = 0 if o.board_on else self.dark_ms + STEP_MS
-            if self.dark_ms >= DARK_MS and not self.found:
+            if self.dark_ms >= self.dark_limit_ms and not self.found:
                 self.found = "the board is dark: no lamp is lit"
         if not self.found:
             return False

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from leafwinch_sim.bench import Bench
+from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.moments import MOMENTS, Situation
 from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.scripts import Script
@@ -26,6 +27,9 @@ class Nominal:
         moments: (name, t_ms) of each moment, ascending; every one is on the grid.
         masks: (t_ms, mask) of every network the run solved, ascending.
         steps: what happened during each step of the script, by its index.
+        step_starts: bench time in ms at which each step began.
+        end_ms: when the script was over.
+        broken: the first break of each requirement; empty where the drive is sound.
     """
 
     grid: list[int] = field(default_factory=list)
@@ -33,6 +37,8 @@ class Nominal:
     moments: list[tuple[str, int]] = field(default_factory=list)
     masks: list[tuple[int, int]] = field(default_factory=list)
     steps: list[StepFacts] = field(default_factory=list)
+    step_starts: list[int] = field(default_factory=list)
+    end_ms: int = 0
     broken: dict[str, Any] = field(default_factory=dict)
 
     def at_or_before(self, t_ms: int) -> int:
@@ -57,6 +63,8 @@ def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:
     while not bench.operator.done():
         index = bench.operator.index
         o = bench.step()
+        while len(nominal.step_starts) <= min(bench.operator.index, len(script.steps) - 1):
+            nominal.step_starts.append(bench.t_ms - STEP_MS if nominal.step_starts else 0)
         monitors.step(o)
         nominal.steps[index].add(o, o.warnings != warnings)
         warnings = o.warnings
@@ -65,6 +73,7 @@ def run_nominal(site: Site, net: Netlist, script: Script, seed: int) -> Nominal:
             nominal.moments.append((wanted.pop(0).name, bench.t_ms))
         if found or bench.t_ms % GRID_MS == 0:
             _keep(nominal, bench, monitors)
+    nominal.end_ms = bench.t_ms
     nominal.masks = bench.mask_log
     monitors.finish(bench.t_ms, bench.operator)
     nominal.broken = dict(monitors.broken)

@@ -20,10 +20,12 @@ class Operator:
     not come true in time, `surprised` those that ended otherwise than they expect.
     """
 
-    __slots__ = ("given_up", "index", "script", "surprised", "t_ms")
+    __slots__ = ("given_up", "index", "lasts_ms", "script", "surprised", "t_ms", "until")
 
     def __init__(self, script: Script) -> None:
         self.script = script
+        self.until: list[str] = [step.until for step in script.steps]
+        self.lasts_ms: list[int] = [step.for_ms for step in script.steps]
         self.index = 0
         self.t_ms = -1  # since the begin of the step; -1: not begun
         self.given_up: tuple[int, ...] = ()
@@ -31,22 +33,22 @@ class Operator:
 
     def done(self) -> bool:
         """Tell whether the script is over."""
-        return self.index >= len(self.script.steps)
+        return self.index >= len(self.until)
 
     def step(self, bench: "Bench", dt_ms: int) -> None:
         """Move the hands for the next dt_ms of bench time."""
         while not self.done():
-            step = self.script.steps[self.index]
+            until = self.until[self.index]
             if self.t_ms < 0:
-                self._begin(bench, step)
+                self._begin(bench, self.script.steps[self.index])
                 self.t_ms = 0
-            elif step.until and self._is_true(bench, step.until):
-                self._next(bench, step)
+            elif until and self._is_true(bench, until):
+                self._next(bench, self.script.steps[self.index])
                 continue
-            elif self.t_ms >= step.for_ms:
-                if step.until:
+            elif self.t_ms >= self.lasts_ms[self.index]:
+                if until:
                     self.given_up = (*self.given_up, self.index)
-                self._next(bench, step)
+                self._next(bench, self.script.steps[self.index])
                 continue
             self.t_ms += dt_ms
             return

@@ -94,7 +94,9 @@ def first_difference(healthy: list[StepReading], found: list[StepReading]) -> st
 def _difference(ours: StepReading, theirs: StepReading) -> str:
     for fault in sorted(theirs.facts.faults ^ ours.facts.faults):
         name = FAULTS[fault - 1][0].replace("_", " ")
-        return f"fault {fault} ({name}) {'came' if fault in theirs.facts.faults else 'did not come'}"
+        return (
+            f"fault {fault} ({name}) {'came' if fault in theirs.facts.faults else 'did not come'}"
+        )
     for warning in sorted(theirs.facts.warnings ^ ours.facts.warnings):
         name = WARNINGS[warning][0].replace("_", " ")
         came = "came" if warning in theirs.facts.warnings else "did not come"

@@ -81,7 +81,7 @@ class Monitors:
         self.steady_all_ms = 0  # while the motor runs steadily nothing happens for so long
         self.steady_ms = 0  # and so much of it is left
         self._t_ms = 0
-        self._key: tuple[Any, ...] = ()
+        self._key = -1  # all facts whose change calls for a look, packed
 
     def step(self, o: Observation) -> None:
         """Judge one step of 5 ms."""
@@ -95,16 +95,16 @@ class Monitors:
             self._t_ms = o.t_ms
             motion.ends(o, self._report)
         key = (
-            fed,
-            o.asked,
-            o.contacts,
-            o.fault,
-            o.board_on,
-            o.hung,
-            o.top_actuated,
-            o.bottom_actuated,
-            o.brake_fed,
-            o.both_pulled_any,
+            o.contacts << 16
+            | o.fault << 10
+            | (fed + 1) << 8
+            | (o.asked + 1) << 6
+            | (32 if o.board_on else 0)
+            | (16 if o.hung else 0)
+            | (8 if o.top_actuated else 0)
+            | (4 if o.bottom_actuated else 0)
+            | (2 if o.brake_fed else 0)
+            | (1 if o.both_pulled_any else 0)
         )
         if key != self._key:
             self._key = key

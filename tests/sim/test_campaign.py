@@ -155,7 +155,7 @@ def test_one_seed_gives_one_result_whatever_the_number_of_processes() -> None:
 def test_what_was_done_is_kept_when_it_is_stopped_from_the_keyboard() -> None:
     site, net, _ = pit()
 
-    def stop(done: int, total: int) -> None:
+    def stop(what: str, done: int, total: int) -> None:
         if done:
             raise KeyboardInterrupt
 
@@ -163,7 +163,7 @@ def test_what_was_done_is_kept_when_it_is_stopped_from_the_keyboard() -> None:
     assert (result["complete"], result["verdict"]) == (False, "unfinished")
     assert 0 < result["faults"] < result["faults_wanted"] == len(SAMPLE)
     with pytest.raises(KeyboardInterrupt):
-        prove(site, net, only=SAMPLE, progress=lambda done, total: stop(1, total))
+        prove(site, net, only=SAMPLE, progress=lambda what, done, total: stop(what, 1, total))
 
 
 def test_the_bare_wiring_starts_by_itself_and_drives_past_an_end() -> None:

@@ -2,17 +2,23 @@
 
 import argparse
 import os
+import time
+from pathlib import Path
 from typing import Any
 
 from rich.progress import (
     BarColumn,
     MofNCompleteColumn,
     Progress,
+    TaskID,
     TextColumn,
     TimeElapsedColumn,
     TimeRemainingColumn,
 )
 
+import leafwinch
+import leafwinch_sim
+import leafwinch_wiring
 from leafwinch_host.commands.installation import chosen_installation
 from leafwinch_host.commands.options import add_installation, add_output, workers
 from leafwinch_host.files import check_target, write_json, write_text
@@ -20,6 +26,10 @@ from leafwinch_host.prove_summary import print_summary
 from leafwinch_host.report.prove_report import prove_html
 from leafwinch_host.screen import progress_screen, screen
 from leafwinch_sim.campaign import prove
+from leafwinch_sim.campaign_store import Store, sources_key
+from leafwinch_sim.campaign_work import Plan
+from leafwinch_sim.site_schema import Site
+from leafwinch_wiring.netlist import Netlist
 
 EXIT_HOLDS = 0
 EXIT_BROKEN = 1
@@ -49,6 +59,24 @@ def add_to(commands: Any) -> None:
         action="store_true",
         help="also bridge any two nets of one group, not only credible neighbours",
     )
+    parser.add_argument(
+        "--every-tick",
+        action="store_true",
+        help="also try every defect at every control tick (5 ms) of two full cycles",
+    )
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="let the workers of a Dask scheduler do the work, such as tcp://192.0.2.1:8786",
+    )
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        default=Path("out"),
+        metavar="FOLDER",
+        help="where finished work is kept until all is done, so that a stopped proof goes on "
+        "(default %(default)s)",
+    )
     add_output(parser, "json", "write the result as JSON")
     add_output(parser, "html", "write the report as one HTML file")
     parser.set_defaults(handler=handle)
@@ -61,6 +89,21 @@ def default_workers() -> int:
     return os.cpu_count() or 1
 
 
+def own_sources() -> str:
+    """Return the hash of the sources in use: what others found is not gone on from."""
+    packages = (leafwinch, leafwinch_wiring, leafwinch_sim)
+    return sources_key([Path(next(iter(package.__path__))) for package in packages])
+
+
+def plan_of(site: Site, net: Netlist, arguments: argparse.Namespace) -> Plan:
+    """Return the plan that the arguments ask for."""
+    return Plan(site, net, arguments.seed, arguments.strict)
+
+
+def _of_ticks(result: dict[str, Any]) -> str:
+    return f" and {result['ticks']} ticks" if result["every_tick"] else ""
+
+
 def handle(arguments: argparse.Namespace) -> int:
     """Prove, print the verdict, write the files; return 0, 1 or 130.
 
@@ -70,24 +113,31 @@ def handle(arguments: argparse.Namespace) -> int:
     check_target("--json", arguments.json)
     check_target("--html", arguments.html)
     site, net = chosen_installation(arguments)
-    seen = [0, 0]
+    store = Store(arguments.keep, plan_of(site, net, arguments), own_sources())
+    resumed = len(store.known)
+    seen = ["", 0, 0]
+    begun = time.monotonic()
     bar = Progress(
         TextColumn("{task.description}"),
         BarColumn(),
         MofNCompleteColumn(),
         TextColumn("left"),
-        TimeRemainingColumn(compact=True),
+        TimeRemainingColumn(compact=True, elapsed_when_finished=False),
         TextColumn("gone"),
         TimeElapsedColumn(),
         console=progress_screen(),
     )
+    tasks: dict[str, TaskID] = {}
+    if resumed:
+        progress_screen().print(f"Going on from {store.path}: {resumed} pieces of work are done.")
     try:
         with bar:
-            task = bar.add_task(f"{site.name}, {net.name}", total=None)
 
-            def progress(done: int, total: int) -> None:
-                seen[:] = (done, total)
-                bar.update(task, completed=done, total=total)
+            def progress(what: str, done: int, total: int) -> None:
+                seen[:] = (what, done, total)
+                if what not in tasks:
+                    tasks[what] = bar.add_task(f"{site.name}, {net.name}, {what}", total=total)
+                bar.update(tasks[what], completed=done)
 
             result = prove(
                 site,
@@ -96,14 +146,20 @@ def handle(arguments: argparse.Namespace) -> int:
                 workers=arguments.workers,
                 progress=progress,
                 strict=arguments.strict,
+                every_tick=arguments.every_tick,
+                cluster=arguments.cluster or "",
+                store=store,
             )
     except KeyboardInterrupt:
-        done, total = seen
-        extent = f"after {done} of {total} runs" if total else "before the first run was over"
+        what, done, total = seen
+        extent = f"after {done} of {total} pairs {what}" if total else "before it began"
         progress_screen().print(
-            f"leafwinch: stopped from the keyboard {extent}; nothing was written."
+            f"leafwinch: stopped from the keyboard {extent}; no report was written."
+            " The same command goes on from there."
         )
         return EXIT_INTERRUPTED
+    result["seconds"] = round(time.monotonic() - begun, 1)
+    result["resumed"] = resumed
     print_summary(screen(), result)
     if arguments.json:
         write_json(arguments.json, result)
@@ -112,7 +168,9 @@ def handle(arguments: argparse.Namespace) -> int:
     if not result["complete"]:
         progress_screen().print(
             f"leafwinch: stopped from the keyboard after {result['faults']} of "
-            f"{result['faults_wanted']} defects; the files hold what was done."
+            f"{result['faults_wanted']} defects{_of_ticks(result)}; the files hold what was done. "
+            "The same command goes on from there."
         )
         return EXIT_INTERRUPTED
+    store.forget()
     return EXIT_HOLDS if result["verdict"] == "holds" else EXIT_BROKEN
