@@ -128,6 +128,7 @@ def cold(**values: int) -> Thermal:
         (6000, 9000, 18_432),  # 2.25
         (500, 3999, 524_032),  # ratio 8190 of 1024, rounded
         (500, 4000, 64 * ONE),
+        (500, 4400, 64 * ONE),
         (500, 5000, 64 * ONE),  # flat above eight times the base
         (100_000, 524_287, 225_204),  # ratio 5369
         (100_000, 524_288, 64 * ONE),  # as large as the arithmetic allows
@@ -155,6 +156,14 @@ def test_level_moves_once_in_100_ms_by_the_mean_load() -> None:
     half.step(50, 12_000, True)
     half.step(50, 0, True)
     assert half.level == 2 * FULL // 6000
+
+
+def test_current_of_either_sign_heats_alike() -> None:
+    for size_ma, load in ((60_000, 64 * ONE), (48_000, 64 * ONE), (3000, ONE // 4)):
+        for current_ma in (size_ma, -size_ma):
+            thermal = cold()
+            thermal.step(1, current_ma, True)
+            assert thermal.load_sum == load
 
 
 def test_level_falls_at_rest_with_its_own_time_constant() -> None:
