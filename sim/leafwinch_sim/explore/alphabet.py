@@ -119,3 +119,9 @@ def disturbance_words(disturbance: int) -> str:
 def stuck(bit: int, closed: bool) -> int:
     """Return the disturbance in which this contact reads closed, or open, whatever it is."""
     return 2 * bit + closed
+
+
+def all_flips() -> "tuple[int, ...]":
+    """Return every contact reading open and every contact reading closed."""
+    bits = range(len(CONTACT_NAMES))
+    return tuple(stuck(bit, closed) for bit in bits for closed in (False, True))

@@ -25,7 +25,7 @@ from leafwinch_sim.explore.alphabet import (
     Pattern,
 )
 from leafwinch_sim.explore.extents import HUNT, Extent
-from leafwinch_sim.explore.grammar import Grammar, all_flips, patterns_of
+from leafwinch_sim.explore.grammar import Grammar, patterns_of
 from leafwinch_sim.explore.graph import stranded, without_way_out
 from leafwinch_sim.explore.letters import SETTLE, letter
 from leafwinch_sim.explore.play import (
@@ -109,11 +109,10 @@ def build(extent: Extent, values: dict[str, int], make: MakeCore = make_real) ->
     core = core_from(None, 0)
     record = rested(core)
     patterns = patterns_of(extent)
-    disturbances = (all_flips() if extent.flips else ()) + extent.analog
     search = Search(
         Play(core, settings, record, extent.step_ms),
         Projection(core, settings, extent.exact, extent.power),
-        Grammar(patterns, disturbances, extent),
+        Grammar(patterns, extent),
         effects(),
         core_from,
         frozenset(n for n in range(1, len(FAULTS) + 1) if is_serious(n)),

@@ -13,8 +13,10 @@ from leafwinch_sim.explore.alphabet import (
     DOWN,
     NEUTRAL,
     UP,
+    all_flips,
 )
 
+EVERYTHING = all_flips() + ANALOG
 ALL_PLACES = (AT_BOTTOM_FINAL, AT_BOTTOM, BETWEEN, AT_TOP, AT_TOP_FINAL)
 
 
@@ -25,8 +27,7 @@ class Extent:
     quick_max: quick changes between two rests, beyond the first change after a rest. exact:
     every value of every account is a state of its own. asks, places: control and deck. stops,
     keys, links, both: patterns with the stop pressed, the recovery key turned, the service link
-    fitted, both ways at once. flips: every contact may read open or closed. analog: what may be
-    wrong with current, supply and loop time. bounces: disturbances also of a single pass.
+    fitted, both ways at once. disturbances: what may be wrong, one at a time. bounces: disturbances also of a single pass.
     fault_flips: disturbances come also while a fault is latched. drifting: the deck may move at
     any time, not only while a travel runs. power: the power may be cycled. extras: also presses
     too short or too long, and every kind of power-up.
@@ -38,8 +39,7 @@ class Extent:
     step_ms: int = 5
     quick_max: int = 0
     exact: bool = False
-    flips: bool = False
-    analog: tuple[int, ...] = ()
+    disturbances: tuple[int, ...] = ()
     bounces: bool = False
     fault_flips: bool = False
     drifting: bool = False
@@ -56,10 +56,10 @@ HANDS = Extent("hands", quick_max=1, stops=True, both=True)
 DRIFTING = Extent("drifting deck", drifting=True)
 RECOVERY = Extent("recovery", places=ALL_PLACES, keys=True)
 POWER = Extent("power", power=True, extras=True, links=True)
-ACCOUNTS = Extent("accounts", exact=True, analog=(BAND_CURRENT,))
-FLIPS = Extent("single disturbances", flips=True, analog=ANALOG)
+ACCOUNTS = Extent("accounts", exact=True, disturbances=(BAND_CURRENT,))
+FLIPS = Extent("single disturbances", disturbances=EVERYTHING)
 QUICK_FLIPS = Extent(
-    "quick disturbances", flips=True, analog=ANALOG, quick_max=1, bounces=True, fault_flips=True
+    "quick disturbances", disturbances=EVERYTHING, quick_max=1, bounces=True, fault_flips=True
 )
 
 # What a core with a bug is tried on: (extent, passes at most), about a minute in all.

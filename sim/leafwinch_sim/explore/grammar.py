@@ -1,15 +1,16 @@
 """Which letters may follow where: one change at a time, quick changes only so many in a row."""
 
-from leafwinch.signals import CONTACT_NAMES, LINE_RELEASED, LOWER_RELEASED, RAISE_RELEASED
+from leafwinch.signals import LINE_RELEASED, LOWER_RELEASED, RAISE_RELEASED
 from leafwinch_sim.explore.alphabet import (
     ANALOG,
     AT_BOTTOM,
+    AT_BOTTOM_FINAL,
     AT_TOP,
+    AT_TOP_FINAL,
     BETWEEN,
     BOTH_WAYS,
     UNDISTURBED,
     Pattern,
-    stuck,
 )
 from leafwinch_sim.explore.extents import Extent
 from leafwinch_sim.explore.letters import (
@@ -42,16 +43,14 @@ IS_FAULT = 16
 class Grammar:
     """Lists the letters that may follow a node.
 
-    A pattern's neighbours differ from it in one respect. disturbances: those that may come.
+    A pattern's neighbours differ from it in one respect.
     """
 
-    def __init__(
-        self, patterns: list[Pattern], disturbances: tuple[int, ...], extent: Extent
-    ) -> None:
+    def __init__(self, patterns: list[Pattern], extent: Extent) -> None:
         self.patterns = patterns
         self.masks = [pattern.mask() for pattern in patterns]
         self.extent = extent
-        self.disturbances = disturbances
+        self.disturbances = extent.disturbances
         self.neighbours = [
             [j for j, other in enumerate(patterns) if are_neighbours(pattern, other)]
             for pattern in patterns
@@ -76,12 +75,11 @@ class Grammar:
         if offers & IS_RUNNING:
             found.append(letter(p, d, STRETCH))
         place = self.patterns[p].place
+        # From beyond a final the deck may always be brought back, by hand if need be.
+        beyond = place in (AT_BOTTOM_FINAL, AT_TOP_FINAL)
+        deck_may_move = self.extent.drifting or beyond or offers & IS_MOVING
         for q in self.neighbours[p]:
-            if (
-                self.patterns[q].place != place
-                and not self.extent.drifting
-                and not offers & IS_MOVING
-            ):
+            if self.patterns[q].place != place and not deck_may_move:
                 continue
             found.append(letter(q, d, SETTLE))
             # The first change after a rest is no quick one.
@@ -92,7 +90,7 @@ class Grammar:
                 return found + self._rested(p, d, offers)
             for new in self.disturbances:
                 if self.changes(p, new):
-                    found += self._disturbed(p, new, quick)
+                    found += self._disturbed(p, new, quick or settled)
         else:
             found.append(letter(p, UNDISTURBED, SETTLE))
             if quick:
@@ -146,12 +144,6 @@ def are_neighbours(one: Pattern, other: Pattern) -> bool:
         one.link != other.link,
     )
     return sum(steps) == 1 and abs(one.place - other.place) <= 1
-
-
-def all_flips() -> "tuple[int, ...]":
-    """Return every contact reading open and every contact reading closed."""
-    bits = range(len(CONTACT_NAMES))
-    return tuple(stuck(bit, closed) for bit in bits for closed in (False, True))
 
 
 def patterns_of(extent: Extent) -> list[Pattern]:

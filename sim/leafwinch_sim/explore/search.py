@@ -395,6 +395,6 @@ class Search:
             return 0
         if letter >> 4 == arrived >> 4 or kind == PRESS:
             return quick
-        if kind == EVENT and settled:
+        if settled and kind in (EVENT, FEW, ONE):
             return quick  # the first change after a rest is no quick one
         return quick + 1
