@@ -89,6 +89,10 @@ _EDGES = (
     ("and unknown long after", TOP_HIT + "run 2000; open top_final; run 100;"
      "fault: top_final_actuated; ask nothing; run 700; open recovery_off; run 200; press 2500;"
      "state: fault; warning: recovery_refused"),
+    ("a path that bounces ends a travel halfway, not released", UP + "open raise_path; run 15;"
+     "force raise_path free; run 100; state: held; ended: halfway; fault: none"),
+    ("nor going down", DOWN + "open lower_path; run 15; force lower_path free; run 100;"
+     "state: held; ended: halfway; fault: none"),
 )  # fmt: skip
 
 EDGE_SCENARIOS = tuple(("edge: " + name, QUICK, script) for name, script in _EDGES)

@@ -3,12 +3,13 @@
 import pytest
 
 from leafwinch.controller import Controller
-from leafwinch.faults import NO_FAULT
+from leafwinch.faults import END_WRONG_WAY, NO_FAULT
+from leafwinch.numbers import RAISE
 from leafwinch.settings import settings_from
-from leafwinch.signals import OUT_BUZZER
-from leafwinch.states import IDLE
+from leafwinch.signals import BOTTOM_END, OUT_BUZZER
+from leafwinch.states import HELD, IDLE
 from tests.firmware.drive import Drive, cold_record
-from tests.firmware.scenarios_faults import QUICK, READY, UP
+from tests.firmware.scenarios_faults import QUICK, READY, REST, UP
 from tests.firmware.scenarios_states import RECOVERED, TOP_HIT
 
 
@@ -235,3 +236,20 @@ def test_the_service_link_is_said_when_the_drive_is_ready() -> None:
     drive = played("close service_link; at bottom; run 300; warning: nothing; settle")
     assert drive.warning() == "service_link"
     assert core_of(drive).warnings == 1
+
+
+def test_whoever_is_held_proves_neutral_anew() -> None:
+    core = core_of(played(READY))
+    assert core.control.neutral()
+    core._enter(HELD)
+    assert core.control.neutral_ms == 0
+
+
+@pytest.mark.parametrize(("off_ms", "fault"), [(999, END_WRONG_WAY), (1000, NO_FAULT)])
+def test_a_travel_has_its_direction_until_a_second_after_its_stop(off_ms: int, fault: int) -> None:
+    core = core_of(played(REST))
+    core.contactors.way = RAISE
+    core.contactors.off_ms = off_ms
+    core.ends.rest_ms = 0
+    core._judge(5, core.inputs.seen & ~BOTTOM_END)
+    assert core.cause.candidate == fault

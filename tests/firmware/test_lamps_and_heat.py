@@ -131,6 +131,7 @@ def cold(**values: int) -> Thermal:
         (500, 4400, 64 * ONE),
         (500, 5000, 64 * ONE),  # flat above eight times the base
         (100_000, 524_287, 225_204),  # ratio 5369
+        (100_000, 600_000, 64 * ONE),
         (100_000, 524_288, 64 * ONE),  # as large as the arithmetic allows
         (101, 50, 2008),  # 506.93 rounds to 507
     ],
@@ -152,6 +153,11 @@ def test_level_moves_once_in_100_ms_by_the_mean_load() -> None:
     thermal.step(100, 6000, True)
     assert thermal.level == 1398 + (FULL - 1398 + 608) // 6000
     assert thermal.carry == (FULL - 1398 + 608) % 6000
+    odd = cold()
+    for _ in range(15):
+        assert odd.level == 0
+        odd.step(7, 6000, True)
+    assert (odd.level, odd.period_ms) == (1398, 0)
     half = cold()
     half.step(50, 12_000, True)
     half.step(50, 0, True)
@@ -201,6 +207,8 @@ def test_duty_account() -> None:
     assert thermal.step(1, 0, True) == DUTY
     assert thermal.duty_ms100 == 18_000_000
     assert thermal.step(1, 0, False) == NO_FAULT
+    thermal.duty_ms100 = 18_000_000 - 75
+    assert thermal.step(1, 0, True) == DUTY
     thermal.level = FULL
     thermal.duty_ms100 = 18_000_000
     assert thermal.step(1, 0, True) == THERMAL
@@ -215,6 +223,7 @@ def test_duty_account() -> None:
         # Trip level 9 A is 1.5 of the base: load 2.25; the longest travel 36 s counts as 37 s.
         ({}, 18_874_368 // 600 * 37),
         ({"thermal_heat_s": 38}, 18_874_368 // 38 * 37),
+        ({"thermal_heat_s": 30}, FULL),
         ({"thermal_heat_s": 37}, FULL),  # no shorter than the travel: counts as full
         ({"budget_raise_ms": 40_000}, 18_874_368 // 600 * 41),
         ({"budget_lower_ms": 40_000}, 18_874_368 // 600 * 41),
