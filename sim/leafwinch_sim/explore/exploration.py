@@ -13,6 +13,8 @@ from leafwinch.states import STATE_NAMES
 from leafwinch_sim.explore.alphabet import (
     ANALOG,
     BAND_CURRENT,
+    BETWEEN,
+    DOWN,
     HIGH_CURRENT,
     LATE_PASS,
     LOW_SUPPLY,
@@ -22,6 +24,7 @@ from leafwinch_sim.explore.alphabet import (
     REVERSED_CURRENT,
     STALE_CURRENT,
     UNDISTURBED,
+    UP,
     Pattern,
 )
 from leafwinch_sim.explore.extents import HUNT, Extent
@@ -207,6 +210,7 @@ def result(search: Search, extent: Extent, values: dict[str, int]) -> Exploratio
     complete = not search.is_broken() and not search.queue
     state_at = search.state_index("controller.state")
     by_state = Counter(STATE_NAMES[state[state_at]] for state in search.states)
+    passable = BETWEEN in extent.places and {UP, DOWN} <= set(extent.asks)
     hashed = blake2b(digest_size=16)
     for form in search.found:
         hashed.update(form)
@@ -222,8 +226,8 @@ def result(search: Search, extent: Extent, values: dict[str, int]) -> Exploratio
         passes=search.passes,
         faults=[FAULTS[number - 1][0] for number in sorted(search.fault_nodes)],
         violation=violation_of(search) if search.is_broken() else None,
-        # Only the service link leads out of a spent account, so only with it is this asked.
-        stranded=counted(stranded(search)) if complete and extent.links else {},
+        # Where the deck cannot go from end to end, there is nothing to reach.
+        stranded=counted(stranded(search, extent.links)) if complete and passable else {},
         no_way_out=counted(without_way_out(search)) if complete else {},
         digest=hashed.hexdigest(),
     )

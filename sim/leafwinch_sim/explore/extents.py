@@ -11,11 +11,17 @@ from leafwinch_sim.explore.alphabet import (
     BAND_CURRENT,
     BETWEEN,
     DOWN,
+    LATE_PASS,
+    LOW_SUPPLY,
     NEUTRAL,
+    STALE_CURRENT,
     UP,
     all_flips,
+    stuck,
 )
 
+# Bits of the contacts that matter most while a raise starts: its control, chain and mirrors.
+START_BITS = (0, 2, 9, 10, 11, 12)
 EVERYTHING = all_flips() + ANALOG
 ALL_PLACES = (AT_BOTTOM_FINAL, AT_BOTTOM, BETWEEN, AT_TOP, AT_TOP_FINAL)
 
@@ -27,10 +33,10 @@ class Extent:
     quick_max: quick changes between two rests, beyond the first change after a rest. exact:
     every value of every account is a state of its own. asks, places: control and deck. stops,
     keys, links, both: patterns with the stop pressed, the recovery key turned, the service link
-    fitted, both ways at once. disturbances: what may be wrong, one at a time. bounces: disturbances also of a single pass.
-    fault_flips: disturbances come also while a fault is latched. drifting: the deck may move at
-    any time, not only while a travel runs. power: the power may be cycled. extras: also presses
-    too short or too long, and every kind of power-up.
+    fitted, both ways at once. disturbances: what may be wrong, one at a time. bounces: also for
+    a single pass. fault_flips: also while a fault is latched. drifting: the deck may move at any
+    time, not only while a travel runs. power: the power may be cycled. extras: also presses too
+    short or too long, and every kind of power-up.
     """
 
     name: str
@@ -51,25 +57,44 @@ class Extent:
     both: bool = False
 
 
-TRAVELS = Extent("travels", links=True)
+# Small enough for every test run, without the compiled build.
+TRAVELS = Extent("travels")
+POWER = Extent("power", places=(AT_BOTTOM, AT_TOP), power=True, extras=True)
+RECOVERY = Extent("recovery at the top", places=(AT_TOP, AT_TOP_FINAL), keys=True)
+START = Extent(
+    "disturbed start",
+    asks=(NEUTRAL, UP),
+    places=(AT_BOTTOM,),
+    disturbances=(
+        *(stuck(bit, closed) for bit in START_BITS for closed in (False, True)),
+        STALE_CURRENT,
+        LOW_SUPPLY,
+        LATE_PASS,
+    ),
+)
+SMALL = (TRAVELS, POWER, RECOVERY, START)
+
+# The rest takes minutes, compiled.
+LINKS = Extent("service link", links=True)
 HANDS = Extent("hands", quick_max=1, stops=True, both=True)
-DRIFTING = Extent("drifting deck", drifting=True)
-RECOVERY = Extent("recovery", places=ALL_PLACES, keys=True)
-POWER = Extent("power", power=True, extras=True, links=True)
-ACCOUNTS = Extent("accounts", exact=True, disturbances=(BAND_CURRENT,))
+DRIFTING = Extent("drifting deck", drifting=True, links=True)
+FULL_RECOVERY = Extent("recovery", places=ALL_PLACES, keys=True, stops=True)
+FULL_POWER = Extent("power and link", power=True, extras=True, links=True)
 FLIPS = Extent("single disturbances", disturbances=EVERYTHING)
 QUICK_FLIPS = Extent(
     "quick disturbances", disturbances=EVERYTHING, quick_max=1, bounces=True, fault_flips=True
 )
+ACCOUNTS = Extent("accounts", exact=True, disturbances=(BAND_CURRENT,))
+LARGE = (LINKS, HANDS, DRIFTING, FULL_RECOVERY, FULL_POWER, FLIPS, QUICK_FLIPS, ACCOUNTS)
 
-# What a core with a bug is tried on: (extent, passes at most), about a minute in all.
+# What a core with a bug is tried on: (extent, passes at most).
 HUNT = (
     (TRAVELS, 400_000),
-    (HANDS, 400_000),
-    (RECOVERY, 400_000),
     (POWER, 400_000),
-    (FLIPS, 400_000),
+    (RECOVERY, 400_000),
+    (FULL_POWER, 100_000),
+    (FLIPS, 500_000),
+    (ACCOUNTS, 300_000),
     (DRIFTING, 200_000),
-    (ACCOUNTS, 400_000),
-    (QUICK_FLIPS, 400_000),
+    (HANDS, 200_000),
 )

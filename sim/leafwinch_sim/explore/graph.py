@@ -2,6 +2,7 @@
 
 from leafwinch.faults import FAULTS, SETTINGS_BAD, SETTINGS_FOREIGN
 from leafwinch.states import FAULT
+from leafwinch_sim.explore.accounts import BLOCKED_MS
 from leafwinch_sim.explore.alphabet import UNDISTURBED
 from leafwinch_sim.explore.letters import disturbance_of
 from leafwinch_sim.explore.search import BY_POWER, TO_BOTTOM, TO_TOP, Search
@@ -32,20 +33,40 @@ def backwards(search: Search, goals: set[int], flag: int) -> set[int]:
     return reached
 
 
-def stranded(search: Search) -> list[tuple[int, str]]:
+def stranded(search: Search, linked: bool) -> list[tuple[int, str]]:
     """Return (node, what cannot be reached) for each healthy node without a way to both ends.
 
-    Healthy is a node without a latched fault under an undisturbed pattern.
+    Healthy is a node without a latched fault under an undisturbed pattern. linked: the service
+    link is in the alphabet. Without it a spent account and an unknown position have no other way
+    out by design, so they are not asked.
     """
     state_at = search.state_index("controller.state")
+    spent = [] if linked else spent_fields(search)
+    known_at = search.state_index("budget.known")
     found = []
     for flag, end in ((TO_TOP, "top"), (TO_BOTTOM, "bottom")):
         ways = backwards(search, set(), flag)
         for node, state in enumerate(search.states):
-            healthy = state[state_at] != FAULT
-            if healthy and disturbance_of(search.arrived[node]) == UNDISTURBED and node not in ways:
+            if node in ways or state[state_at] == FAULT:
+                continue
+            if disturbance_of(search.arrived[node]) != UNDISTURBED:
+                continue
+            if linked or (state[known_at] and all(state[i] < limit for i, limit in spent)):
                 found.append((node, f"the {end} end"))
     return found
+
+
+def spent_fields(search: Search) -> list[tuple[int, int]]:
+    """Return (index, limit) of each account that only the service link renews."""
+    s = search.rules.s
+    limits = (
+        ("budget.up_ms", s.budget_raise_ms),
+        ("budget.down_ms", s.budget_lower_ms),
+        ("budget.up_leave_ms", s.leave_bottom_ms),
+        ("budget.down_leave_ms", s.leave_top_ms),
+        ("current.blocked_ms", BLOCKED_MS),
+    )
+    return [(search.state_index(name), limit) for name, limit in limits]
 
 
 def without_way_out(search: Search) -> list[tuple[int, str]]:
