@@ -424,13 +424,16 @@ class Controller(Supervision):
     def at_rest(self) -> bool:
         """Tell whether flash may be written: all is off and no cause is being sought.
 
-        With a fault latched a contactor that never lets go must not keep the record waiting.
+        With a fault latched the record must not wait for mirrors that cannot be seen to close:
+        those of a contactor that never lets go, or any while the control supply is lost.
         """
         contactors = self.contactors
         if contactors.phase != OFF or self.cause.is_open:
             return False
-        stuck = self.state == FAULT and contactors.off_ms >= STORE_FAULT_MS
-        return contactors.quiet_ms > 0 or stuck
+        if self.state == FAULT:
+            if contactors.off_ms >= STORE_FAULT_MS or not self.inputs.supplied():
+                return True
+        return contactors.quiet_ms > 0
 
     def record(self) -> "tuple[int, ...]":
         """Return what must survive power loss (allocates: call at rest only)."""
