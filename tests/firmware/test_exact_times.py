@@ -84,6 +84,16 @@ def test_inputs_settle_in_100_ms() -> None:
     assert first_ms(step) == 100
 
 
+def test_a_late_pass_settles_for_30_ms_at_most() -> None:
+    inputs = Inputs(settings_from({}))
+    inputs.step(0, ALL_CONTACTS, 24000)
+    for pass_ms, settled_ms in ((29, 29), (30, 59), (31, 89), (1000, 119)):
+        assert not inputs.ready()
+        inputs.step(pass_ms, ALL_CONTACTS, 24000)
+        assert inputs.settle_ms == settled_ms
+    assert inputs.ready()
+
+
 def test_ends_both_actuated_for_50_ms() -> None:
     ends = Ends()
     both = NEUTRAL & ~(TOP_END | BOTTOM_END)

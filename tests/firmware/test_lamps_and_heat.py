@@ -80,9 +80,9 @@ def test_patterns_go_on_in_passes_of_any_length() -> None:
     bright = [sum(lit[at : at + 70]) for at in range(0, 980, 143)]
     assert min(bright) > 60
     red = Indicator()
-    cycle_ms = 700 + 1000 + 200 + 2300
-    lit = [bool(red.step(7, FAULT, 1) & OUT_LAMP_RED) for _ in range(4 * cycle_ms // 7)]
-    assert sum(lit) == pytest.approx(4 * 900 / 7, abs=8)
+    cycle_ms = 700 + 1000 + 2 * 200 + 300 + 2300
+    lit = [bool(red.step(7, FAULT, 2) & OUT_LAMP_RED) for _ in range(4 * cycle_ms // 7)]
+    assert sum(lit) == pytest.approx(4 * 1100 / 7, abs=8)
 
 
 def test_buzzer_tones() -> None:
