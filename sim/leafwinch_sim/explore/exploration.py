@@ -12,6 +12,8 @@ from leafwinch.settings import Settings, settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.explore.alphabet import (
     ANALOG,
+    AT_BOTTOM,
+    AT_TOP,
     BAND_CURRENT,
     BETWEEN,
     DOWN,
@@ -197,7 +199,7 @@ def explore(
     Raises:
         ValueError: the settings contradict each other.
     """
-    values = shortened(site_settings)
+    values = shortened(site_settings) | dict(extent.settings)
     search = build(extent, values, make)
     while search.passes < passes_max and search.expand():
         if progress is not None:
@@ -210,7 +212,7 @@ def result(search: Search, extent: Extent, values: dict[str, int]) -> Exploratio
     complete = not search.is_broken() and not search.queue
     state_at = search.state_index("controller.state")
     by_state = Counter(STATE_NAMES[state[state_at]] for state in search.states)
-    passable = BETWEEN in extent.places and {UP, DOWN} <= set(extent.asks)
+    passable = {AT_BOTTOM, BETWEEN, AT_TOP} <= set(extent.places) and {UP, DOWN} <= set(extent.asks)
     hashed = blake2b(digest_size=16)
     for form in search.found:
         hashed.update(form)

@@ -36,7 +36,7 @@ class Extent:
     fitted, both ways at once. disturbances: what may be wrong, one at a time. bounces: also for
     a single pass. fault_flips: also while a fault is latched. drifting: the deck may move at any
     time, not only while a travel runs. power: the power may be cycled. extras: also presses too
-    short or too long, and every kind of power-up.
+    short or too long, and every kind of power-up. settings: what differs from the short ones.
     """
 
     name: str
@@ -55,12 +55,19 @@ class Extent:
     keys: bool = False
     links: bool = False
     both: bool = False
+    settings: tuple[tuple[str, int], ...] = ()
 
 
 # Small enough for every test run, without the compiled build.
 TRAVELS = Extent("travels")
 POWER = Extent("power", places=(AT_BOTTOM, AT_TOP), power=True, extras=True)
-RECOVERY = Extent("recovery at the top", places=(AT_TOP, AT_TOP_FINAL), keys=True)
+RECOVERY = Extent(
+    "recovery at the top",
+    places=(BETWEEN, AT_TOP, AT_TOP_FINAL),
+    keys=True,
+    # Leaving the end may take longer than a recovery pulse, or the pulse's own limit stays unseen.
+    settings=(("travel_lower_ms", 900), ("budget_lower_ms", 1000), ("leave_top_ms", 800)),
+)
 START = Extent(
     "disturbed start",
     asks=(NEUTRAL, UP),
@@ -84,7 +91,12 @@ FLIPS = Extent("single disturbances", disturbances=EVERYTHING)
 QUICK_FLIPS = Extent(
     "quick disturbances", disturbances=EVERYTHING, quick_max=1, bounces=True, fault_flips=True
 )
-ACCOUNTS = Extent("accounts", exact=True, disturbances=(BAND_CURRENT,))
+ACCOUNTS = Extent(
+    "accounts",
+    exact=True,
+    disturbances=(BAND_CURRENT,),
+    settings=(("start_allow_ms", 50), ("start_allow_total_ms", 100)),
+)
 LARGE = (LINKS, HANDS, DRIFTING, FULL_RECOVERY, FULL_POWER, FLIPS, QUICK_FLIPS, ACCOUNTS)
 
 # What a core with a bug is tried on: (extent, passes at most).

@@ -77,7 +77,7 @@ class Grammar:
         place = self.patterns[p].place
         # From beyond a final the deck may always be brought back, by hand if need be.
         beyond = place in (AT_BOTTOM_FINAL, AT_TOP_FINAL)
-        deck_may_move = self.extent.drifting or beyond or offers & IS_MOVING
+        deck_may_move = self.extent.drifting or beyond or offers & IS_RUNNING
         for q in self.neighbours[p]:
             if self.patterns[q].place != place and not deck_may_move:
                 continue
@@ -135,7 +135,10 @@ class Grammar:
 
 
 def are_neighbours(one: Pattern, other: Pattern) -> bool:
-    """Tell whether two patterns differ in one respect, the place by one step at most."""
+    """Tell whether two patterns differ in one respect, the place by one step.
+
+    From between the ends the deck may also meet an end and its final at once.
+    """
     steps = (
         one.ask != other.ask,
         one.place != other.place,
@@ -143,14 +146,16 @@ def are_neighbours(one: Pattern, other: Pattern) -> bool:
         one.key != other.key,
         one.link != other.link,
     )
-    return sum(steps) == 1 and abs(one.place - other.place) <= 1
+    both_limits = one.place == BETWEEN and other.place in (AT_BOTTOM_FINAL, AT_TOP_FINAL)
+    return sum(steps) == 1 and (abs(one.place - other.place) <= 1 or both_limits)
 
 
 def patterns_of(extent: Extent) -> list[Pattern]:
     """Return the patterns of an exploration, the plain ones first.
 
     Every combination of control and place; the same with the stop pressed, with the recovery key
-    turned, with the service link fitted; and both ways at once between the ends.
+    turned at and beyond the ends, with the service link fitted; and both ways at once between
+    the ends.
     """
     asks, places = extent.asks, extent.places
     found = [Pattern(ask, place) for place in places for ask in asks]
@@ -160,7 +165,8 @@ def patterns_of(extent: Extent) -> list[Pattern]:
     if extent.stops:
         found += [Pattern(ask, place, stopped=True) for place in within for ask in asks]
     if extent.keys:
-        found += [Pattern(ask, place, key=True) for place in places for ask in asks]
+        near = [place for place in places if place != BETWEEN]
+        found += [Pattern(ask, place, key=True) for place in near for ask in asks]
     if extent.links:
         found += [Pattern(ask, place, link=True) for place in within for ask in asks]
     return found

@@ -5,10 +5,10 @@ Every step from the full state to the canonical form is one of these:
 * dropped: the core writes it and never decides by it (lamps, warnings, what was refused, the
   later fault), or it is the time of the last pass, which every stretch takes anew;
 * capped: it is only ever compared with limits up to the cap;
-* dead: it is not read again before it is written anew (the direction of a travel long over);
-* graded, only where `exact` is false: a travel, blocked or slack account is replaced by the
-  part of its range between two limits. Of the states that this unites only the first one met
-  is followed, so it is the one place where an exploration is bounded and not exhaustive.
+* dead: it is not read again before it is written anew (the limits at rest, soon after a stop);
+* graded, only where `exact` is false: a travel, blocked or slack account counts only as below its
+  limit or at it, and LAST_TRAVEL and UNFOLLOWED are left out. Of the states that this unites only
+  the first one met is followed, so here an exploration is bounded and not exhaustive.
 
 With currents far below the thermal base the thermal load is zero, and a level below the
 restart level can only fall, without any effect: it counts as zero.
@@ -73,6 +73,10 @@ CAPPED = (
     ("evidence.up_ms", 100),
     ("evidence.down_ms", 100),
 )
+# What is left of a travel a second after its stop: read again only if a contactor moves within a
+# second after the record was stored. Followed in the first state met unless all is exact.
+LAST_TRAVEL = ("contactors.way", "contactors.run_ms", "contactors.letting_go")
+LONG_OFF_MS = 1000
 # With accounts graded also these are followed only in the first state met.
 UNFOLLOWED = (
     "contactors.park_high",
@@ -89,7 +93,7 @@ UNFOLLOWED = (
     "rules.taut_ms",
 )
 NEED_SETTINGS = (SETTINGS_BAD, SETTINGS_FOREIGN)
-OFF_LONG_MS = 1000  # after this no rule asks for the direction of the last travel
+REST_LIMITS_MS = 1000  # before this the limits at rest are taken anew in every pass
 RUNNING_FROM = 3  # phase in which the line contactor is commanded
 
 
@@ -128,6 +132,8 @@ class Projection:
         self.caps = [(names.index(name), cap) for name, cap in CAPPED]
         self.caps.append((names.index("contactors.quiet_ms"), settings.pause_ms))
         self.caps.append((names.index("evidence.on_ms"), 20))
+        self.exact = exact
+        self.last_travel = [names.index(name) for name in LAST_TRAVEL]
         self.grades = [] if exact else graded(names, settings)
         self.restart_level = int(core.thermal.restart_level)
         self.at = [names.index(name) for name in PLACES]
@@ -155,8 +161,6 @@ class Projection:
         (
             phase,
             off_ms,
-            way,
-            run_ms,
             letting_go,
             released_seen,
             quiet_ms,
@@ -186,8 +190,8 @@ class Projection:
         if v[phase]:
             for index in (off_ms, letting_go, released_seen, quiet_ms):
                 v[index] = 0
-        elif v[off_ms] >= OFF_LONG_MS and not v[is_open]:
-            for index in (way, run_ms, letting_go):
+        elif not self.exact and v[off_ms] >= LONG_OFF_MS and not v[is_open]:
+            for index in self.last_travel:
                 v[index] = 0
         if v[phase] < RUNNING_FROM:
             v[pulse] = 0
@@ -197,7 +201,7 @@ class Projection:
             v[run_way] = 0
         if not v[eased_ms]:
             v[eased_way] = 0
-        if v[rest_ms] < OFF_LONG_MS:
+        if v[rest_ms] < REST_LIMITS_MS:
             v[rest_limits] = 0
         if v[level] < self.restart_level and not v[load_sum]:
             v[level] = v[carry] = v[period_ms] = 0
@@ -223,8 +227,6 @@ class Projection:
 PLACES = (
     "contactors.phase",
     "contactors.off_ms",
-    "contactors.way",
-    "contactors.run_ms",
     "contactors.letting_go",
     "contactors.released_seen",
     "contactors.quiet_ms",

@@ -9,6 +9,7 @@ from array import array
 from collections import deque
 from typing import Any
 
+from leafwinch.signals import BOTTOM_END, TOP_END
 from leafwinch_sim.explore.evidence import EVIDENCE_FIELDS, Evidence
 from leafwinch_sim.explore.grammar import (
     IS_FAULT,
@@ -203,9 +204,9 @@ class Search:
             return True
         ended = core.ended
         if ended != was:
-            if ended == ENDED_TOP:
+            if ended == ENDED_TOP and not self.mask & TOP_END:
                 self.edge_flags |= TO_TOP
-            elif ended == ENDED_BOTTOM:
+            elif ended == ENDED_BOTTOM and not self.mask & BOTTOM_END:
                 self.edge_flags |= TO_BOTTOM
         return False
 
