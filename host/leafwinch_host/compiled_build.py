@@ -14,6 +14,7 @@ import shutil
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 from leafwinch_host.bad_build import BadBuild
 from leafwinch_host.compiled import FOLDER, STAMP, source_folders, sources_hash
@@ -24,6 +25,7 @@ SIM = (
     "bench",
     "bench_defects",
     "bench_layout",
+    "bench_observe",
     "bench_state",
     "board",
     "brake",
@@ -143,7 +145,7 @@ def compile_all(target: Path) -> None:
     Path("mypy.ini").write_text("[mypy]\nignore_missing_imports = true\n", encoding="ascii")
     try:
         with contextlib.redirect_stdout(told), contextlib.redirect_stderr(told):
-            extensions = mypycify(
+            extensions: Any = mypycify(
                 ["--config-file=mypy.ini", "--follow-imports=silent", *modules()], opt_level="2"
             )
             setup(

@@ -11,12 +11,14 @@ from leafwinch_sim.bench_defects import Defect, add_defect, arm_waiting, remove_
 from leafwinch_sim.bench_layout import (
     Layout,
     LimitRule,
+    answers_differ,
     armatures_of,
     control_of,
     hands_of,
     limits_of,
     way_of,
 )
+from leafwinch_sim.bench_observe import observe
 from leafwinch_sim.bench_state import BenchState, restore_to, snapshot_of
 from leafwinch_sim.board import STEP_MS, Board, CurrentSensor, MakeController
 from leafwinch_sim.chatter import noise, noise_ratio
@@ -103,7 +105,7 @@ class Bench:
         self.observation = Observation()
         self.observation.free_end_m = self.plant.free_end_m
         if script.starts_at == "top":
-            self._start_at_top()
+            self.plant.place(math.radians(site.limits.top_end.at + 0.2))
         self.mask = -1  # elements closed in the network's present answer; -1: none yet
         self.contact_mask = 0  # the same without the board's drivers
         self.calm = False
@@ -111,7 +113,8 @@ class Bench:
         self.way = 0  # in which the motor is fed, see way_of
         self.sol: Solution
         self.ratios: tuple[float, ...] = ()
-        self.windings: tuple[float, ...] = ()
+        self.answered: tuple[float, ...] = ()  # windings of the present answer, and ...
+        self.windings: tuple[float, ...] = ()  # ... what the supply as it is makes of them
         self._compose()
 
     # --- set-up --------------------------------------------------------------------
@@ -129,21 +132,23 @@ class Bench:
         self.lowering = by_name.get("QA2")
         limits = self.site.limits
         self.limit_rules = [LimitRule(n, getattr(limits, n), s) for n, s in self.limits.items()]
+        self.top_end = self.limits.get("top_end")
+        self.bottom_end = self.limits.get("bottom_end")
         self.switches: tuple[Switch, ...] = (
             *[switch for switch, _, _ in self.control],
             *self.hand_switches.values(),
             *self.limits.values(),
         )
 
-    def _start_at_top(self) -> None:
-        self.plant.place(math.radians(self.site.limits.top_end.at + 0.2))
-
     # --- what the operator and the requirements ask ---------------------------------
 
     def state(self) -> int:
         """Return the firmware's state, or -1 without a running board."""
         board = self.board
-        return board.controller.state if board is not None and board.powered else -1
+        if board is None or not board.powered:
+            return -1
+        core = board.core
+        return core.state if core is not None else board.controller.state
 
     def limit_actuated(self, name: str) -> bool:
         """Tell whether a limit switch is actuated."""
@@ -184,7 +189,7 @@ class Bench:
             board.run(self.t_ms, self.sol.inputs, current_ma, self.sol.supply_mv)
             if board.outputs != before or self.intermittent:
                 self._drive()
-        self._observe(current_ma)
+        observe(self, current_ma)
         return observation
 
     def _quiet(self) -> bool:
@@ -194,19 +199,29 @@ class Bench:
         """
         if self.board is not None and not self.board.pump_settled():
             return False
-        if self.intermittent and self._chosen(self.t_ms + STEP_MS) is not self.solved:
+        if self.intermittent and self._flips():
             return False
         if not self.calm:
             self.calm = self._calm_now()
         return self.calm
 
+    def _flips(self) -> bool:
+        """Tell whether an intermittent contact changes any answer within this step."""
+        circuit = self._chosen(self.t_ms + STEP_MS)
+        if circuit is self.solved or self.mask < 0:
+            return False
+        return answers_differ(circuit.solve(self.mask), self.sol)
+
     def _calm_now(self) -> bool:
-        if self.mask < 0 or not self.lever.resting() or self.trip_ms or self.unfed_ms:
+        if self.mask < 0 or not self.lever.resting() or self.trip_ms:
             return False
         sol = self.sol
         if sol.trip_mask & ~self.tripped:
             return False
         if self.layout.supply_bit and sol.feed_ratio < self.layout.feed_min:
+            if self.unfed_ms <= self.layout.holdup_ms:
+                return False
+        elif self.unfed_ms:
             return False
         ratios = sol.coil_ratio
         for armature in self.armatures:
@@ -353,11 +368,16 @@ class Bench:
         """Take over what the network's answer means for coils, motor and brake."""
         self.sol = sol
         self.ratios = sol.coil_ratio
-        supply = self.spread.supply
-        self.windings = tuple(
-            [w * supply if w > POWERED_RATIO or w < -POWERED_RATIO else 0.0 for w in sol.windings]
-        )
-        self.way = way_of(self.windings)
+        supply: float = self.spread.supply
+        if sol.windings != self.answered:
+            self.answered = sol.windings
+            self.windings = tuple(
+                [
+                    w * supply if w > POWERED_RATIO or w < -POWERED_RATIO else 0.0
+                    for w in sol.windings
+                ]
+            )
+            self.way = way_of(self.windings)
         ratio = sol.coil_ratio[self.layout.brake_index] * supply
         layout = self.layout
         self.brake_on = ratio >= (layout.brake_drop_out if self.brake_on else layout.brake_pull_in)
@@ -368,60 +388,6 @@ class Bench:
         if other is not None and noise(self.seed, INTERMITTENT_CHANNEL, t_ms // LOOSE_MS) & 1:
             return other
         return self.circuit
-
-    def _observe(self, current_ma: int) -> None:
-        o = self.observation
-        plant = self.plant
-        o.t_ms = self.t_ms
-        o.asked = self.lever.way()
-        board = self.board
-        if board is not None:
-            o.board_on = board.powered
-            o.hung = board.hung
-            o.outputs = board.outputs
-            # Without power the last ones stay, until the board boots again.
-            core = board.core
-            if core is not None:
-                o.state = core.state
-                o.fault = core.fault
-                o.held_reasons = core.held_reasons
-                o.warning = core.warning
-                o.warnings = core.warnings
-            else:
-                o.take_control(board.controller)
-        o.contacts = self.sol.inputs
-        o.supply_mv = self.sol.supply_mv
-        o.current_ma = current_ma
-        way = self.way
-        o.powered_way = way
-        if way:
-            o.powered_any = way
-        if self.line is not None and self.raising is not None and self.lowering is not None:
-            o.line_pulled = self.line.mains
-            o.raise_pulled = self.raising.mains
-            o.lower_pulled = self.lowering.mains
-        o.brake_set = plant.brake_set
-        o.brake_fed = self.brake_on
-        resting = not way and not plant.moving and plant.current_a == 0.0
-        if not resting or not self.rest_seen:
-            self._observe_machine()
-        self.rest_seen = resting
-        o.top_actuated = self.limit_actuated("top_end")
-        o.bottom_actuated = self.limit_actuated("bottom_end")
-
-    def _observe_machine(self) -> None:
-        """Take over what only changes while the machine moves."""
-        o = self.observation
-        plant = self.plant
-        o.current_a = plant.current_a
-        o.motor_rad_s = plant.motor_rad_s
-        o.angle_deg = plant.angle_rad * 57.29577951308232
-        o.rope_out_m = plant.rope_out_m
-        o.drum_turns = plant.drum_turns
-        o.slack_mm = plant.slack_m * 1000.0
-        o.tension_n = plant.tension_n
-        o.buffer_force_n = plant.buffer_force_n
-        o.free_end_m = plant.free_end_m
 
     # --- defects ---------------------------------------------------------------------
 

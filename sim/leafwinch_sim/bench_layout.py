@@ -7,6 +7,7 @@ from leafwinch_sim.site_schema import Limit
 from leafwinch_sim.spread import Spread
 from leafwinch_sim.switches import Switch
 from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.network import Solution
 
 SENSED = ("leaf_angle", "drum_turns", "rope_slack")
 SIGNALS = OUT_LAMP_WHITE | OUT_LAMP_RED | OUT_BUZZER
@@ -180,3 +181,15 @@ def way_of(windings: tuple[float, ...]) -> int:
     if product == 0.0:
         return 2
     return 1 if product > 0.0 else -1
+
+
+def answers_differ(one: Solution, other: Solution) -> bool:
+    """Tell whether anything but lamps can see which of two answers holds."""
+    return (
+        one.inputs != other.inputs
+        or one.coil_ratio != other.coil_ratio
+        or one.windings != other.windings
+        or one.supply_mv != other.supply_mv
+        or one.trip_mask != other.trip_mask
+        or one.feed_ratio != other.feed_ratio
+    )

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 BenchState = tuple[Any, ...]
 
 DEFECTS_END = 2  # the first two entries are the defects; the rest is the same without them
-MASK = 3
+PLANT = 16
 
 
 def snapshot_of(bench: Bench) -> BenchState:

@@ -6,7 +6,7 @@ from leafwinch.faults import FAULTS
 from leafwinch.states import HELD_REASONS, WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
-from leafwinch_sim.bench_state import DEFECTS_END, BenchState
+from leafwinch_sim.bench_state import DEFECTS_END, PLANT, BenchState
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.outcomes import BROKEN, FOUND, SILENT, Outcome
@@ -147,19 +147,24 @@ class BranchRun:
                 young = bench.t_ms - begin_ms <= YOUNG_MS
                 if bench.t_ms % (MARK_MS if young else YOUNG_MS):
                     continue
-            if place < len(grid) and bench.t_ms == grid[place] and self._rejoined(states[place]):
+            known = place < len(grid) and bench.t_ms == grid[place] and not self.found
+            if self.marks is None and not known:
+                continue
+            state = bench.snapshot()
+            watched = monitors.snapshot()
+            if known and self._is_healthy(state, watched, states[place]):
                 self.run_ms = bench.t_ms - begin_ms
                 return place
-            if self.marks is not None and self._joins(self.marks, facts):
+            if self.marks is not None and self._joins(self.marks, facts, state, watched):
                 return JOINED
         self.run_ms = bench.t_ms - begin_ms
         return OWN_END
 
-    def _joins(self, marks: dict[int, Mark], facts: StepFacts) -> bool:
+    def _joins(
+        self, marks: dict[int, Mark], facts: StepFacts, state: BenchState, watched: Any
+    ) -> bool:
         """Tell whether another branch was in this very state now; if not, leave a mark."""
         bench = self.bench
-        state = bench.snapshot()
-        watched = self.monitors.snapshot()
         seen = (self.found, self.still_ms, self.dark_ms, facts.powered_ms > 0)
         other = marks.get(bench.t_ms)
         if (
@@ -178,14 +183,12 @@ class BranchRun:
         board = self.bench.board
         return board.controller.warnings if board is not None else 0
 
-    def _rejoined(self, state: tuple[BenchState, Any]) -> bool:
+    def _is_healthy(self, state: BenchState, watched: Any, healthy: tuple[BenchState, Any]) -> bool:
         """Tell whether the whole state is the healthy run's."""
-        if self.found:
+        other = healthy[0]
+        if state[PLANT] != other[PLANT] or watched != healthy[1]:
             return False
-        mine = self.bench.snapshot()
-        if mine[DEFECTS_END:] != state[0][DEFECTS_END:]:
-            return False
-        return bool(self.monitors.snapshot() == state[1])
+        return bool(state[DEFECTS_END:] == other[DEFECTS_END:])
 
     def _judge_now(self, index: int, o: Observation, warned: bool) -> None:
         """Note a fault or warning that the healthy run does not show in this step."""

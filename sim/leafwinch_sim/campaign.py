@@ -171,7 +171,7 @@ class _Proof:
 
 def result_hash(data: dict[str, Any]) -> str:
     """Return the hash of a result: equal for equal work, whoever did it and how long it took."""
-    apart = ("versions", "seconds", "hash", "resumed")
+    apart = ("versions", "seconds", "hash", "resumed", "worst", "beside")
     kept = {name: value for name, value in data.items() if name not in apart}
     return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()
 

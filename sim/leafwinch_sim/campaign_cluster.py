@@ -51,7 +51,7 @@ class ClusterCrew:
         shared = self.client.scatter(plan, broadcast=True, hash=False) if jobs else plan
         waiting = {self.client.submit(perform, shared, job, pure=False): job for job in jobs}
         try:
-            for future, result in as_completed(waiting, with_results=True):
+            for future, result in as_completed(waiting, with_results=True, loop=self.client.loop):
                 job = waiting.pop(future)
                 future.release()
                 yield job, result

@@ -44,9 +44,9 @@ class Store:
                 break
             try:
                 entry = json.loads(line)
-            except ValueError:
+                self.known[entry["job"]] = entry["result"]
+            except (ValueError, KeyError, TypeError):
                 break
-            self.known[entry["job"]] = entry["result"]
             whole += len(line)
         if whole < len(data):
             with self.path.open("r+b") as file:

@@ -213,7 +213,9 @@ class Summary:
         self, cell: dict[str, Any], ticked: TickCell, rest: str, falls: bool, moment_ms: int
     ) -> None:
         """Let a cell stand for all the ticks of its column as well."""
-        worst_ms = moment_ms
+        worst_ms = reaction_ms = moment_ms
+        if ticked.reaction_ms > cell["reaction_ms"]:
+            reaction_ms = ticked.reaction_tick * STEP_MS
         if ticked.overrun_mm > cell["overrun_mm"]:
             worst_ms = ticked.overrun_tick * STEP_MS
         cell["reaction_ms"] = max(cell["reaction_ms"], ticked.reaction_ms)
@@ -231,6 +233,7 @@ class Summary:
         cell["ticks"] = sum(ticked.ticks.values())
         cell["ticks_by_verdict"] = ticked.ticks
         cell["worst_ms"] = worst_ms
+        cell["reaction_at_ms"] = reaction_ms
 
     def _break(
         self, defect: Defect, place: tuple[str, str, int], requirement: str, text: str

@@ -2,11 +2,11 @@
 
 A (defect, tick) is merged, and not run, where it is known to be another branch already run:
 
-- A wiring defect that changes no answer of the network within a step is its own branch of
-  the next tick.
-- Two wiring defects whose networks give the same outcome in every state that a branch of
-  the one visited at this tick are one branch. The states visited are kept as a tree of
-  answers for each tick.
+- A wiring defect that acts through the network alone and changes none of its answers within
+  a step is its own branch of the next tick.
+- Two wiring defects of equal mechanics whose networks give the same outcome in every state
+  that a branch of the one visited at this tick are one branch. The states visited are kept
+  as a tree of answers for each tick.
 - Any other defect whose first step ends in the very state with which its branch of the
   next tick begins is that branch.
 - A branch whose whole state is the healthy run's again is its branch of that tick.
@@ -39,8 +39,8 @@ from leafwinch_wiring.network import Circuit
 
 PIECE_TICKS = 250
 TAIL_MS: Final = 1000
-SETTLED_MS: Final = 100
-DARK_MS: Final = 150  # a board without power for so long is dark, and its drivers are open
+SETTLED_MS: Final = 50
+DARK_MS: Final = 100  # a board without power for so long is dark, and its drivers are open
 
 Watched = tuple[BenchState, Any]
 
@@ -183,18 +183,22 @@ class TickWorker:
         self.monitors = Monitors(site, net)
         self.log: list[tuple[int, int]] = []
         self.answers = Answers(net, self.bench.circuit)
-        self.plain: list[int] = []
-        self.special: list[int] = []
+        self.masked: list[int] = []  # these act through the network's answers alone
+        self.moved: list[int] = []  # these have mechanics besides
+        self.special: list[int] = []  # and these nothing to compare by
+        self.kind_of: dict[int, str] = {}  # mechanics of wiring defects, which must be equal
         for index, defect in enumerate(defects):
-            if isinstance(defect, WiringDefect) and not defect.arms_on and not defect.mechanics:
-                self.plain.append(index)
-                self.answers.known[index] = {}
-                circuit = Circuit(net, (defect,))
-                self.answers.circuits[index] = circuit
-                self.bench.circuits[(defect,)] = circuit
-            else:
+            if not isinstance(defect, WiringDefect) or defect.arms_on:
                 self.special.append(index)
-        self.changed: dict[int, list[int]] = {}  # by mask: plain defects that change its answer
+                continue
+            only_answers = defect.mechanics in ("", "intermittent")
+            (self.masked if only_answers else self.moved).append(index)
+            self.kind_of[index] = f"{defect.mechanics}|{defect.devices}|{defect.factor}"
+            circuit = Circuit(net, (defect,))
+            self.answers.known[index] = {}
+            self.answers.circuits[index] = circuit
+            self.bench.circuits[(defect,)] = circuit
+        self.changed: dict[int, list[int]] = {}  # by mask: masked defects that change its answer
         self.grid: list[int] = []
         self.states: list[Watched] = []
         self.marks: list[dict[int, Mark]] = []  # of each defect's branches, by time
@@ -209,13 +213,13 @@ class TickWorker:
         self.marks = [{} for _ in range(size)]
         codes = [as_tick(first + ticks)] * size
         following: list[Watched | None] = [None] * size
-        for index in self.special:
-            if ticks < len(self.states):
+        if ticks < len(self.states):
+            for index in (*self.moved, *self.special):
                 following[index] = self._entry(index, ticks)
         spans: list[list[list[int]]] = [[] for _ in range(size)]
         for place in range(ticks - 1, -1, -1):
             tick = first + place
-            self._plain_tick(piece, place, tick, codes)
+            self._wiring_tick(piece, place, tick, codes, following)
             for index in self.special:
                 codes[index] = self._special(piece, index, place, tick, codes[index], following)
             for index in range(size):
@@ -259,26 +263,43 @@ class TickWorker:
             self.states.append((bench.snapshot(), monitors.snapshot()))
 
     def _changed(self, mask: int) -> list[int]:
-        """Return the plain defects that change the answer of this state of the network."""
+        """Return the masked defects that change the answer of this state of the network."""
         if mask not in self.changed:
             sound = self.answers.of_sound(mask)
-            self.changed[mask] = [i for i in self.plain if self.answers.of(i, mask) != sound]
+            self.changed[mask] = [i for i in self.masked if self.answers.of(i, mask) != sound]
         return self.changed[mask]
 
-    # --- defects that act through the network's answers alone -----------------------------
+    # --- wiring defects, which can be compared by their networks ---------------------------
 
-    def _plain_tick(self, piece: Piece, place: int, tick: int, codes: list[int]) -> None:
-        acting: set[int] = set()
+    def _wiring_tick(
+        self,
+        piece: Piece,
+        place: int,
+        tick: int,
+        codes: list[int],
+        following: list[Watched | None],
+    ) -> None:
+        acting: set[int] = set(self.moved)
         for mask in self.masks[place]:
             acting.update(self._changed(mask))
-        root: Node | None = None
+        roots: dict[str, Node] = {}
+        moved = set(self.moved)
         for index in sorted(acting):
-            code = _found(root, index, self.answers)
-            if code is None:
+            kind = self.kind_of[index]
+            code = _found(roots.get(kind), index, self.answers)
+            if code is not None:
+                codes[index] = code
+                following[index] = None
+                continue
+            self.visited = []
+            if index in moved:
+                code = self._special(piece, index, place, tick, codes[index], following)
+            else:
                 branch = self._branch(index)
                 branch.begin(*self.states[place])
                 code = self._end(piece, branch, index, place, tick, None, codes[index])
-                root = _grown(root, index, self.answers, self.visited, code)
+            if self.visited:
+                roots[kind] = _grown(roots.get(kind), index, self.answers, self.visited, code)
             codes[index] = code
 
     # --- one branch ------------------------------------------------------------------------

@@ -4,11 +4,20 @@ from typing import TYPE_CHECKING
 
 from leafwinch.faults import FAULTS
 from leafwinch.states import FAULT, HELD, IDLE, STATE_NAMES
-from leafwinch_sim.scripts import Script, Step
+from leafwinch_sim.scripts import CONDITIONS, Script, Step
 from leafwinch_sim.switches import Lever
 
 if TYPE_CHECKING:
     from leafwinch_sim.bench import Bench
+
+# Conditions as their places in CONDITIONS, which are quicker to compare than words.
+NOTHING = -1
+CODES = {"": NOTHING, **{name: place for place, name in enumerate(CONDITIONS)}}
+STATES = (IDLE, HELD, FAULT)  # of the first conditions, which the lamp shows
+FAULT_SHOWN = 2
+STOPPED = 3
+MOVING = 4
+FINALS_CLOSED = 9
 
 OperatorState = tuple[int, int, tuple[int, ...], tuple[int, ...]]
 
@@ -24,7 +33,7 @@ class Operator:
 
     def __init__(self, script: Script) -> None:
         self.script = script
-        self.until: list[str] = [step.until for step in script.steps]
+        self.until: list[int] = [CODES[step.until] for step in script.steps]
         self.lasts_ms: list[int] = [step.for_ms for step in script.steps]
         self.index = 0
         self.t_ms = -1  # since the begin of the step; -1: not begun
@@ -42,11 +51,11 @@ class Operator:
             if self.t_ms < 0:
                 self._begin(bench, self.script.steps[self.index])
                 self.t_ms = 0
-            elif until and self._is_true(bench, until):
+            elif until != NOTHING and self._is_true(bench, until):
                 self._next(bench, self.script.steps[self.index])
                 continue
             elif self.t_ms >= self.lasts_ms[self.index]:
-                if until:
+                if until != NOTHING:
                     self.given_up = (*self.given_up, self.index)
                 self._next(bench, self.script.steps[self.index])
                 continue
@@ -81,24 +90,21 @@ class Operator:
             bench.hands["isolated"] = verb == "isolate"
         bench.hands_moved()
 
-    def _is_true(self, bench: "Bench", condition: str) -> bool:
-        if bench.board is None and condition in ("idle", "held", "fault"):
-            condition = "stopped"  # without a lamp a person waits for standstill
-        if condition == "idle":
-            return bool(bench.state() == IDLE)
-        if condition == "held":
-            return bool(bench.state() == HELD)
-        if condition == "fault":
-            return bool(bench.state() == FAULT)
-        if condition == "stopped":
+    def _is_true(self, bench: "Bench", condition: int) -> bool:
+        if condition <= FAULT_SHOWN:
+            if bench.board is None:
+                condition = STOPPED  # without a lamp a person waits for standstill
+            else:
+                return bool(bench.state() == STATES[condition])
+        if condition == STOPPED:
             return not bench.plant.moving and bench.plant.brake_set
-        if condition == "moving":
+        if condition == MOVING:
             return bench.plant.moving
-        if condition == "finals_closed":
+        if condition == FINALS_CLOSED:
             return not bench.limit_actuated("top_final") and not bench.limit_actuated(
                 "bottom_final"
             )
-        return bench.limit_actuated(condition)
+        return bench.limit_actuated(CONDITIONS[condition])
 
     def _meets(self, bench: "Bench", expect: str) -> bool:
         state = bench.state()

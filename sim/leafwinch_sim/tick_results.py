@@ -84,7 +84,7 @@ class TickResults:
         """Return the cells of the defect with this index, one for each column."""
         cells = [TickCell() for _ in self.columns]
         starts = [-(-t_ms // STEP_MS) for _, t_ms in self.columns]
-        for tick, end, code in self._spans(index):
+        for tick, end, code in self.spans(index):
             column = max(0, bisect.bisect_right(starts, tick) - 1)
             while tick < end:
                 last = column + 1 == len(starts)
@@ -98,7 +98,7 @@ class TickResults:
                 cells[int(column_text)].add_worst(worst)
         return cells
 
-    def _spans(self, index: int) -> list[tuple[int, int, Code]]:
+    def spans(self, index: int) -> list[tuple[int, int, Code]]:
         """Return (tick, end, code) of one defect, every 'ends as that tick does' looked up."""
         raw: list[tuple[int, int, Code | int]] = []
         for piece in self.pieces:

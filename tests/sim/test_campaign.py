@@ -8,7 +8,8 @@ from leafwinch_sim.aftermath import AftermathBench, broken_since
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect, all_defects, find_defect
 from leafwinch_sim.branch import Brancher
-from leafwinch_sim.campaign import SCRIPT, prove
+from leafwinch_sim.campaign import prove
+from leafwinch_sim.campaign_work import SCRIPT
 from leafwinch_sim.moments import MOMENTS
 from leafwinch_sim.nominal import MOMENTS_LEAST, Nominal, run_nominal
 from leafwinch_sim.outcomes import BROKEN, DORMANT, FOUND, SILENT

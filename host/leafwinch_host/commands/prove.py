@@ -21,9 +21,9 @@ import leafwinch_sim
 import leafwinch_wiring
 from leafwinch_host.commands.installation import chosen_installation
 from leafwinch_host.commands.options import add_installation, add_output, workers
-from leafwinch_host.files import check_target, write_json, write_text
+from leafwinch_host.commands.report import write_reports
+from leafwinch_host.files import check_target, write_json
 from leafwinch_host.prove_summary import print_summary
-from leafwinch_host.report.prove_report import prove_html
 from leafwinch_host.screen import progress_screen, screen
 from leafwinch_sim.campaign import prove
 from leafwinch_sim.campaign_store import Store, sources_key
@@ -79,6 +79,7 @@ def add_to(commands: Any) -> None:
     )
     add_output(parser, "json", "write the result as JSON")
     add_output(parser, "html", "write the report as one HTML file")
+    add_output(parser, "pdf", "write the report as PDF")
     parser.set_defaults(handler=handle)
 
 
@@ -112,6 +113,7 @@ def handle(arguments: argparse.Namespace) -> int:
     """
     check_target("--json", arguments.json)
     check_target("--html", arguments.html)
+    check_target("--pdf", arguments.pdf)
     site, net = chosen_installation(arguments)
     store = Store(arguments.keep, plan_of(site, net, arguments), own_sources())
     resumed = len(store.known)
@@ -161,10 +163,10 @@ def handle(arguments: argparse.Namespace) -> int:
     result["seconds"] = round(time.monotonic() - begun, 1)
     result["resumed"] = resumed
     print_summary(screen(), result)
+    if arguments.html or arguments.pdf or arguments.json:
+        write_reports(result, site, net, arguments.workers, arguments.html, arguments.pdf)
     if arguments.json:
         write_json(arguments.json, result)
-    if arguments.html:
-        write_text(arguments.html, prove_html(result, site, net))
     if not result["complete"]:
         progress_screen().print(
             f"leafwinch: stopped from the keyboard after {result['faults']} of "
