@@ -22,7 +22,8 @@ _EDGES = (
      "force lower_path free; ask nothing; settle; at middle; run 100; fault: none"),
     ("a released control is named though its path came first", UP + "open raise_path; run 15;"
      "ask nothing; run 100; ended: released"),
-    ("going down too", DOWN + "open lower_path; run 15; ask nothing; run 100; ended: released"),
+    ("the same going down", DOWN + "open lower_path; run 15; ask nothing; run 100;"
+     "ended: released"),
     ("said again at the next end", TOP_HIT + "run 200; ask nothing; settle; ask lower; run 300;"
      "at middle; run 2500; at bottom; run 60; ended: bottom_end; run 9800; warning: nothing;"
      "run 400; warning: kept_actuated"),
@@ -93,6 +94,11 @@ _EDGES = (
      "force raise_path free; run 100; state: held; ended: halfway; fault: none"),
     ("nor going down", DOWN + "open lower_path; run 15; force lower_path free; run 100;"
      "state: held; ended: halfway; fault: none"),
+    ("two samples without supply are enough", UP + "supply 0; run 10; supply 24000; run 150;"
+     "fault: supply_lost"),
+    ("going down too", DOWN + "supply 0; run 10; supply 24000; run 150; fault: supply_lost"),
+    ("one sample without supply is no fault", UP + "supply 0; run 5; supply 24000; run 150;"
+     "state: raising"),
 )  # fmt: skip
 
 EDGE_SCENARIOS = tuple(("edge: " + name, QUICK, script) for name, script in _EDGES)

@@ -161,6 +161,7 @@ def test_blocked_account_after_power_up_leaves_one_start() -> None:
     assert current.blocked_ms == 2000
     assert Current(settings_from({"inrush_ms": 1800})).blocked_ms == 0
     assert Current(settings_from({"inrush_ms": 1799})).blocked_ms == 1
+    assert Current(settings_from({"inrush_ms": 1801})).blocked_ms == 0
 
 
 def test_times_stop_growing_in_passes_of_any_length() -> None:

@@ -202,6 +202,10 @@ def test_duty_account() -> None:
     for left in (50, 25, 0, 0):
         thermal.step(1, 0, False)
         assert thermal.duty_ms100 == left
+    thirds = cold(duty_pct=33)
+    thirds.duty_ms100 = 32
+    thirds.step(1, 0, False)
+    assert thirds.duty_ms100 == 0
     thermal.duty_ms100 = 18_000_000 - 76
     assert thermal.step(1, 0, True) == NO_FAULT
     assert thermal.step(1, 0, True) == DUTY
