@@ -21,7 +21,9 @@ from leafwinch_sim.explore.alphabet import (
 )
 
 # Bits of the contacts that matter most while a raise starts: its control, chain and mirrors.
-START_BITS = (0, 2, 9, 10, 11, 12)
+MIRROR_BITS = (10, 11, 12)
+START_BITS = (0, 2, 9, *MIRROR_BITS)
+RESET_BIT = 15
 EVERYTHING = all_flips() + ANALOG
 ALL_PLACES = (AT_BOTTOM_FINAL, AT_BOTTOM, BETWEEN, AT_TOP, AT_TOP_FINAL)
 
@@ -60,7 +62,13 @@ class Extent:
 
 # Small enough for every test run, without the compiled build.
 TRAVELS = Extent("travels")
-POWER = Extent("power", places=(AT_BOTTOM, AT_TOP), power=True, extras=True)
+POWER = Extent(
+    "power",
+    places=(AT_BOTTOM, AT_TOP),
+    disturbances=(BAND_CURRENT,),
+    power=True,
+    extras=True,
+)
 RECOVERY = Extent(
     "recovery at the top",
     places=(BETWEEN, AT_TOP, AT_TOP_FINAL),
@@ -79,7 +87,33 @@ START = Extent(
         LATE_PASS,
     ),
 )
-SMALL = (TRAVELS, POWER, RECOVERY, START)
+BUTTON = Extent(
+    "stop and button",
+    asks=(NEUTRAL,),
+    places=(AT_BOTTOM,),
+    disturbances=(stuck(RESET_BIT, True),),
+    quick_max=2,
+    bounces=True,
+    fault_flips=True,
+    stops=True,
+)
+CAUSES = Extent(
+    "stop and mirrors",
+    asks=(NEUTRAL, UP),
+    places=(AT_BOTTOM,),
+    disturbances=tuple(stuck(bit, False) for bit in MIRROR_BITS),
+    quick_max=1,
+    stops=True,
+)
+TAPS = Extent(
+    "taps",
+    asks=(NEUTRAL, UP),
+    places=(AT_BOTTOM, BETWEEN),
+    exact=True,
+    disturbances=(BAND_CURRENT,),
+    settings=(("start_allow_ms", 50), ("start_allow_total_ms", 100)),
+)
+SMALL = (TRAVELS, POWER, RECOVERY, START, BUTTON, CAUSES)
 
 # The rest takes minutes, compiled.
 LINKS = Extent("service link", links=True)
@@ -97,16 +131,19 @@ ACCOUNTS = Extent(
     disturbances=(BAND_CURRENT,),
     settings=(("start_allow_ms", 50), ("start_allow_total_ms", 100)),
 )
-LARGE = (LINKS, HANDS, DRIFTING, FULL_RECOVERY, FULL_POWER, FLIPS, QUICK_FLIPS, ACCOUNTS)
+LARGE = (LINKS, HANDS, DRIFTING, FULL_RECOVERY, FULL_POWER, FLIPS, QUICK_FLIPS, TAPS, ACCOUNTS)
 
 # What a core with a bug is tried on: (extent, passes at most).
 HUNT = (
     (TRAVELS, 400_000),
     (POWER, 400_000),
     (RECOVERY, 400_000),
+    (START, 400_000),
+    (BUTTON, 400_000),
+    (CAUSES, 400_000),
+    (TAPS, 1_300_000),
     (FULL_POWER, 100_000),
     (FLIPS, 500_000),
-    (ACCOUNTS, 300_000),
     (DRIFTING, 200_000),
     (HANDS, 200_000),
 )

@@ -85,6 +85,8 @@ class Grammar:
             # The first change after a rest is no quick one.
             if quick or settled:
                 found.append(letter(q, d, EVENT))
+                if self.extent.bounces:
+                    found.append(letter(q, d, FEW))
         if d == UNDISTURBED:
             if offers & IS_FAULT and not self.extent.fault_flips:
                 return found + self._rested(p, d, offers)

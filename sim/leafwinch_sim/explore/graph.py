@@ -3,8 +3,8 @@
 from leafwinch.faults import FAULTS, SETTINGS_BAD, SETTINGS_FOREIGN
 from leafwinch.states import FAULT
 from leafwinch_sim.explore.accounts import BLOCKED_MS
-from leafwinch_sim.explore.alphabet import UNDISTURBED
-from leafwinch_sim.explore.letters import disturbance_of
+from leafwinch_sim.explore.alphabet import AT_BOTTOM, AT_TOP, UNDISTURBED
+from leafwinch_sim.explore.letters import disturbance_of, pattern_of
 from leafwinch_sim.explore.search import BY_POWER, TO_BOTTOM, TO_TOP, Search
 
 # These are left by loading the right settings and starting anew, never by the button.
@@ -51,9 +51,16 @@ def stranded(search: Search, linked: bool) -> list[tuple[int, str]]:
                 continue
             if disturbance_of(search.arrived[node]) != UNDISTURBED:
                 continue
-            if linked or (state[known_at] and all(state[i] < limit for i, limit in spent)):
+            first = search.parents[node] < 0 and place_of(search, node) in (AT_BOTTOM, AT_TOP)
+            sound = state[known_at] and all(state[i] < limit for i, limit in spent)
+            if linked or first or sound:
                 found.append((node, f"the {end} end"))
     return found
+
+
+def place_of(search: Search, node: int) -> int:
+    """Return where the deck stands at a node."""
+    return search.grammar.patterns[pattern_of(search.arrived[node])].place
 
 
 def spent_fields(search: Search) -> list[tuple[int, int]]:

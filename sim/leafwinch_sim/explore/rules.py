@@ -32,7 +32,7 @@ from leafwinch.signals import (
     TOP_END,
     TOP_FINAL,
 )
-from leafwinch_sim.explore.accounts import BLOCKED_MS, LONG_MS, Accounts
+from leafwinch_sim.explore.accounts import BLOCKED_MS, LONG_MS, WINDOW_MAX_MS, Accounts
 from leafwinch_sim.explore.evidence import Evidence
 from leafwinch_sim.explore.violations import (
     AT_FINAL,
@@ -57,6 +57,7 @@ from leafwinch_sim.explore.violations import (
     TOO_EARLY,
     TOWARDS_END,
     UNPROVEN,
+    UNTOLD,
     UP_LATE,
     UPSTREAM,
 )
@@ -146,6 +147,7 @@ class Rules(Accounts):
         if blank:
             self.up_link = 0
             self.down_link = 0
+            self.blocked_ms = 0
         self.blind()
         self.low = 2
         self.out = 0
@@ -156,6 +158,7 @@ class Rules(Accounts):
         self.band_ms = 0
         self.taut_ms = 0
         self.fault_ms = 0
+        self.owed_ms = 0
         # Unknown position: the budgets count as spent, the extra allowance if it was used.
         self.up_ms = self.up_max_ms + (self.extra_ms if self.up_link else 0)
         self.down_ms = self.down_max_ms + (self.extra_ms if self.down_link else 0)
@@ -222,6 +225,8 @@ class Rules(Accounts):
             broken = self._timed(dt_ms, seen, current_ma, way, line)
         if not broken and (fault != self.fault or (state == FAULT_STATE) != (fault != 0)):
             broken = self._latch(seen, state, fault, pressed)
+        if not broken:
+            broken = self._told(dt_ms, fault)
         moving = 1 if state in (RAISING, LOWERING) else 0
         if moving and not self.moving and seen & SERVICE_LINK:
             if state == RAISING:
@@ -238,6 +243,16 @@ class Rules(Accounts):
             broken = LATE
         self.out = out & (OUT_LINE_PULSE | OUT_RAISE | OUT_LOWER)
         return broken
+
+    def _told(self, dt_ms: int, fault: int) -> int:
+        """A travel that a lost supply has ended owes a fault, once its cause window is over."""
+        if fault:
+            self.owed_ms = 0
+        elif self.owed_ms or (self.moving and self.low >= 2):
+            self.owed_ms += dt_ms
+            if self.owed_ms > WINDOW_MAX_MS + 3 * dt_ms:
+                return UNTOLD
+        return NOTHING
 
     def _neutral(self, dt_ms: int, seen: int) -> None:
         if seen & _CONTROL == _NEUTRAL:

@@ -30,6 +30,7 @@ VIOLATIONS = (
     ("R7", "the motor ran outside its band for longer than the blocked account allows"),
     ("R5", "the core raised an error or made a forbidden transition"),
     ("R7", "a travel went on beyond every limit of this exploration"),
+    ("R5", "a travel was ended by a lost control supply, but no fault says so"),
 )
 NOTHING = 0
 NOT_ASKED = 1
@@ -59,3 +60,4 @@ DOWN_LATE = 24
 BLOCKED_LATE = 25
 CRASHED = 26
 ENDLESS = 27
+UNTOLD = 28
