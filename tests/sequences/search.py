@@ -27,7 +27,7 @@ SHORT_STEPS = 40
 SHORT_PLAYS = 60
 
 
-def search(task: Task, rounds: int, steps: int, seed: int = 1, plays: int = 150) -> Finding | None:
+def search(task: Task, rounds: int, steps: int, seed: int = 1, plays: int = 100) -> Finding | None:
     """Draw sequences until a requirement breaks; return the shortened scenario or None.
 
     The same arguments draw the same sequences.

@@ -15,7 +15,7 @@ from leafwinch_sim.scripts import Step
 from leafwinch_sim.spread import NOMINAL
 from tests.sequences.machine import Finding
 
-PLAYS = 150
+PLAYS = 100
 ROUND_MS = (0, 50, 100, 200, 300, 500, 1000, 1500, 2000, 2500, 3000, 5000, 8000)
 
 

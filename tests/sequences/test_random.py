@@ -108,6 +108,15 @@ def test_the_same_seed_draws_the_same_sequences() -> None:
     assert tasks[0].defects == tasks[1].defects
 
 
+def test_an_obstacle_beside_a_wrong_current_signal_is_two_things() -> None:
+    machine = Sequences(Task((catalogue_of(SITES[1]),)))
+    machine.acts = [step("come obstacle_above")]
+    assert machine.several("R8") == ()
+    machine.broken = ["sensor_gain_low"]
+    assert machine.several("R8") == ("sensor_gain_low", "obstacle_above")
+    assert machine.several("R1") == ()
+
+
 @pytest.mark.parametrize("site", SITES)
 def test_every_latent_defect_is_in_the_catalogue(site: str) -> None:
     # Renew the list with: python -m tests.sequences.catalogue RESULT.json ...
