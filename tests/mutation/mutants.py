@@ -7,9 +7,9 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-from cosmic_ray.ast import ast_nodes, get_ast  # type: ignore[import-untyped]
-from cosmic_ray.ast.ast_query import ASTQuery  # type: ignore[import-untyped]
-from cosmic_ray.mutating import mutate_code  # type: ignore[import-untyped]
+from cosmic_ray.ast import ast_nodes, get_ast
+from cosmic_ray.ast.ast_query import ASTQuery
+from cosmic_ray.mutating import mutate_code
 
 from tests.mutation.operators import operators
 

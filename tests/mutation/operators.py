@@ -13,8 +13,8 @@ from itertools import permutations
 from typing import Any
 
 import parso
-from cosmic_ray.operators.operator import Example, Operator  # type: ignore[import-untyped]
-from cosmic_ray.plugins import get_operator  # type: ignore[import-untyped]
+from cosmic_ray.operators.operator import Example, Operator
+from cosmic_ray.plugins import get_operator
 
 Position = tuple[tuple[int, int], tuple[int, int]]
 

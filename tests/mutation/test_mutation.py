@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from cosmic_ray.mutating import mutate_code  # type: ignore[import-untyped]
+from cosmic_ray.mutating import mutate_code
 
 from tests.mutation.isolated import ROOT
 from tests.mutation.mutants import LEFT_OUT, all_mutants, modules, mutated, sample, source, words
