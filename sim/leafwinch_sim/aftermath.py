@@ -70,14 +70,15 @@ class Mender:
                 bench.hands_moved()
                 bench.plant.place(math.radians(BY_HAND_DEG))
 
-    def why_not(self, cycle: bool) -> str:
+    def why_not(self, cycle: bool, attempts: int = ATTEMPTS) -> str:
         """Try the mended drive; return in words why it does not work, empty where it does.
 
         Args:
             cycle: whether it must go to both ends, not just a little both ways.
+            attempts: how often to reset and try.
         """
         text = ""
-        for _ in range(ATTEMPTS):
+        for _ in range(attempts):
             given_up = self.follow("after-repair-cycle" if cycle else "after-repair")
             if given_up:
                 text = f"after mending {given_up}"

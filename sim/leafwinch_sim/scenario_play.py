@@ -20,6 +20,9 @@ from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist, load_netlist
 
 ALONE = ("R1", "R2", "R4")  # a start, or going on, that nobody asked for
+# One more than where a defect alone was at work: hands may have used up the travel time both
+# ways, and then an end must first be reached the other way.
+ATTEMPTS = 3
 BY_GRAVITY = ("R2", "R11")
 
 
@@ -40,8 +43,8 @@ class ScenarioPlayer:
         judge_only: leave out what only a result needs (events, peaks, hash); for searches.
 
     `broken` holds the first break of each requirement so far that counts. What only gravity
-    does while a listed unpreventable defect is there does not, nor does the fall of a deck
-    from under which an obstacle is taken while the rope is slack: nothing holds it then.
+    does while a listed unpreventable defect is there does not, nor does what a deck does from
+    which an obstacle is taken: it falls by the slack, or springs by the pull of the rope.
     """
 
     def __init__(
@@ -62,8 +65,8 @@ class ScenarioPlayer:
         self.around = surroundings(self.site)
         self.ever: list[Defect] = []  # whatever came, mended since or not
         self.came: list[tuple[str, int]] = []  # ids of defects and the times at which they came
-        # What held the deck up was taken away while the rope was slack: it falls by so much.
-        self.let_fall = False
+        # What the deck leant on was taken away: it falls by the slack, or springs by the pull.
+        self.let_go = False
         self.broken: dict[str, Broken] = {}
         self.seen = 0  # requirements that the monitors have told of
         self.acts = 0
@@ -120,7 +123,7 @@ class ScenarioPlayer:
         seen = dict(self.broken)
         mender = Mender(bench, self.advance)
         mender.leave_finals()
-        text = mender.why_not(cycle=True) or broken_since(before, self.player.monitors)
+        text = mender.why_not(True, ATTEMPTS) or broken_since(before, self.player.monitors)
         # What breaks only after mending is one finding of its own.
         self.broken = seen
         if text:
@@ -145,7 +148,7 @@ class ScenarioPlayer:
             unfed = name == "R1" and not o.powered_any
             if falls and (name in BY_GRAVITY or unfed):
                 continue
-            if self.let_fall and name == "R11":
+            if self.let_go and name == "R11":
                 continue
             self.broken[name] = monitors.broken[name]
             if name in ALONE and not all(is_surrounding(d) for d in self.ever):
@@ -172,8 +175,8 @@ class ScenarioPlayer:
     def _go(self, defect: Defect) -> None:
         bench = self.bench
         tripped = bench.tripped
-        if defect.id in OBSTACLES and bench.plant.slack_m > 0.0:
-            self.let_fall = True
+        if defect.id in OBSTACLES:
+            self.let_go = True
         bench.remove_defect(defect)
         if is_surrounding(defect):
             bench.tripped = tripped  # weather closes no breaker
