@@ -3,7 +3,7 @@
 from leafwinch.faults import END_NOT_LEFT, NO_FAULT, TRAVEL_EARLY, TRAVEL_LATE
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
 from leafwinch.settings import BUCKETS, Settings
-from leafwinch.signals import BOTTOM_END, TOP_END
+from leafwinch.signals import BOTTOM_END, LOWER_RELEASED, RAISE_RELEASED, TOP_END
 
 
 class Budget:
@@ -122,7 +122,8 @@ class Budget:
 
     def _raised(self, dt_ms: int, c: int) -> int:
         s = self.s
-        self.down_ms = self.down_ms - dt_ms if self.down_ms > dt_ms else 0
+        if not c & RAISE_RELEASED:  # a line contactor alone moves nothing and gives nothing back
+            self.down_ms = self.down_ms - dt_ms if self.down_ms > dt_ms else 0
         if c & BOTTOM_END:
             self.up_leave_ms = 0
         self.down_leave_ms = 0
@@ -143,7 +144,8 @@ class Budget:
 
     def _lowered(self, dt_ms: int, c: int) -> int:
         s = self.s
-        self.up_ms = self.up_ms - dt_ms if self.up_ms > dt_ms else 0
+        if not c & LOWER_RELEASED:
+            self.up_ms = self.up_ms - dt_ms if self.up_ms > dt_ms else 0
         if c & TOP_END:
             self.down_leave_ms = 0
         self.up_leave_ms = 0

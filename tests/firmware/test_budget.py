@@ -8,10 +8,11 @@ from leafwinch.budget import Budget
 from leafwinch.faults import END_NOT_LEFT, NO_FAULT, TRAVEL_EARLY, TRAVEL_LATE
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
 from leafwinch.settings import BUCKETS, settings_from
-from leafwinch.signals import ALL_CONTACTS, BOTTOM_END, TOP_END
+from leafwinch.signals import ALL_CONTACTS, BOTTOM_END, LOWER_RELEASED, RAISE_RELEASED, TOP_END
 from tests.firmware.scenarios_faults import QUICK, quick
 
-MIDDLE = ALL_CONTACTS
+# Between the ends, with whichever direction contactor is asked about pulled in.
+MIDDLE = ALL_CONTACTS & ~(RAISE_RELEASED | LOWER_RELEASED)
 NO_FREE = quick(start_allow_ms=0, start_allow_total_ms=0)
 
 
@@ -141,6 +142,15 @@ def test_travel_gives_the_other_account_back(w: Way) -> None:
     setattr(budget, f"{w.other}_ms", 2)
     budget.step(5, MIDDLE, True, w.way)
     assert get(budget, w.other, "ms") == 0
+
+
+@BOTH
+def test_a_line_contactor_alone_gives_nothing_back(w: Way) -> None:
+    # Its mirror may be a broken wire, and without the direction's contactor nothing moves.
+    budget = at_start(w, NO_FREE)
+    own = RAISE_RELEASED if w.way == RAISE else LOWER_RELEASED
+    run(budget, w, MIDDLE | own, 1000)
+    assert (get(budget, w.other, "ms"), get(budget, w.mine, "ms")) == (4000, 1000)
 
 
 @BOTH

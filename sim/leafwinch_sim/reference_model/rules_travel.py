@@ -116,7 +116,8 @@ class BudgetRules:
 
     def _travelled(self, ms: float, closed: set[str], way: str) -> list[int]:
         back = OTHER[way]
-        self.spent[back] = max(0.0, self.spent[back] - ms)
+        if way + "_released" not in closed:  # it takes the contactor of this way to move at all
+            self.spent[back] = max(0.0, self.spent[back] - ms)
         self.at_start[back] = 0.0
         behind = GOAL[back]
         if behind in closed:
