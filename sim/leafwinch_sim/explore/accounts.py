@@ -7,9 +7,11 @@ from leafwinch.settings import Settings
 from leafwinch.signals import (
     BOTTOM_END,
     BOTTOM_FINAL,
+    LOWER_RELEASED,
     NO_SAMPLE,
     OUT_LOWER,
     OUT_RAISE,
+    RAISE_RELEASED,
     ROPE_TAUT,
     TOP_END,
     TOP_FINAL,
@@ -56,11 +58,11 @@ class Accounts:
         self.drifts = 0
         self.drift_ms = 0
 
-    def _running_on(self, dt_ms: int) -> None:
+    def _running_on(self, dt_ms: int, seen: int) -> None:
         """Give back what the motor still runs the other way while its contactor lets go."""
-        if self.up_gap_ms < LONG_MS and self.up_gap_ms <= self.down_gap_ms:
+        if seen & RAISE_RELEASED == 0 and self.up_gap_ms < LONG_MS:
             self.down_ms = max(0, self.down_ms - dt_ms)
-        elif self.down_gap_ms < LONG_MS:
+        elif seen & LOWER_RELEASED == 0 and self.down_gap_ms < LONG_MS:
             self.up_ms = max(0, self.up_ms - dt_ms)
 
     def _at_ends(self, seen: int) -> None:

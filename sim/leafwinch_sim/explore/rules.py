@@ -326,7 +326,7 @@ class Rules(Accounts):
             self.off_gap_ms += dt_ms
         if not line:
             if not seen & LINE_RELEASED:
-                self._running_on(dt_ms)
+                self._running_on(dt_ms, seen)
             self._at_ends(seen)
             return self._at_rest(dt_ms, seen)
         self.rest_ms = 0
