@@ -424,16 +424,14 @@ class Controller(Supervision):
     def at_rest(self) -> bool:
         """Tell whether flash may be written: all is off and no cause is being sought.
 
-        With a fault latched the record must not wait for mirrors that cannot be seen to close:
-        those of a contactor that never lets go, or any while the control supply is lost.
+        With a fault latched the record must not wait for mirrors that cannot be seen to close,
+        of a contactor that never lets go, or of any while the control supply is lost.
         """
         contactors = self.contactors
         if contactors.phase != OFF or self.cause.is_open:
             return False
-        if self.state == FAULT:
-            if contactors.off_ms >= STORE_FAULT_MS or not self.inputs.supplied():
-                return True
-        return contactors.quiet_ms > 0
+        unseen = contactors.off_ms >= STORE_FAULT_MS or not self.inputs.supplied()
+        return contactors.quiet_ms > 0 or (self.state == FAULT and unseen)
 
     def record(self) -> "tuple[int, ...]":
         """Return what must survive power loss (allocates: call at rest only)."""

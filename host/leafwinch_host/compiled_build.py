@@ -25,6 +25,7 @@ SIM = (
     "bench",
     "bench_defects",
     "bench_layout",
+    "bench_limits",
     "bench_observe",
     "bench_state",
     "board",

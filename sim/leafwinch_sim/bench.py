@@ -18,6 +18,7 @@ from leafwinch_sim.bench_layout import (
     limits_of,
     way_of,
 )
+from leafwinch_sim.bench_limits import move_limits
 from leafwinch_sim.bench_observe import observe
 from leafwinch_sim.bench_state import BenchState, restore_to, snapshot_of
 from leafwinch_sim.board import STEP_MS, Board, CurrentSensor, MakeController
@@ -29,7 +30,7 @@ from leafwinch_sim.plant import Plant
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.spread import NOMINAL, Spread, spread_site
-from leafwinch_sim.switches import Lever, Switch, snap_action
+from leafwinch_sim.switches import Lever, Switch
 from leafwinch_wiring.defect_types import WiringDefect
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit, Solution
@@ -83,7 +84,9 @@ class Bench:
         self.control = control_of(net, spread, seed)
         self.limits = limits_of(net, spread, seed)
         self.hand_switches = hands_of(net, spread, seed)
+        self.by_hand = list(self.hand_switches.values())
         self.hands: dict[str, bool] = {}
+        self.pressed: list[bool] = [False] * len(self.by_hand)  # the same, see take_hands
         self.armatures = armatures_of(net)
         self._take_layout()
         self.defects: tuple[Defect, ...] = ()
@@ -155,8 +158,16 @@ class Bench:
         switch = self.limits.get(name)
         return switch.actuated if switch is not None else False
 
+    def take_hands(self) -> None:
+        """Look up which switches a hand is on now."""
+        hands = self.hands
+        for rule in self.limit_rules:
+            rule.pushed = hands.get(rule.name, False)
+        self.pressed = [hands.get(name, False) for name in self.hand_switches]
+
     def hands_moved(self) -> None:
         """Note that something was changed from outside: the next step runs ms by ms."""
+        self.take_hands()
         self.calm = False
         self.rest_seen = False
         self.mask = -1
@@ -172,7 +183,7 @@ class Bench:
         if self._quiet():
             self.plant.step(5.0, self.windings, self.brake_on)
             if self.plant.moving:
-                self._move_limits()
+                move_limits(self)
             if self.board is not None:
                 self.board.edge_ms += STEP_MS
             self.t_ms += STEP_MS
@@ -239,12 +250,12 @@ class Bench:
             if actuated != switch.actuated or switch.t_ms < switch.settle_ms:
                 switch.move(actuated)
                 changed = True
-        for name, switch in self.hand_switches.items():
-            actuated = self.hands.get(name, False)
+        for place, switch in enumerate(self.by_hand):
+            actuated = self.pressed[place]
             if actuated != switch.actuated or switch.t_ms < switch.settle_ms:
                 switch.move(actuated)
                 changed = True
-        if self._move_limits():
+        if move_limits(self):
             changed = True
         if self.mask >= 0:
             ratios = self.sol.coil_ratio
@@ -266,39 +277,11 @@ class Bench:
             observation.both_pulled_any = True
         observation.powered_any = self.way or observation.powered_any
 
-    def _move_limits(self) -> bool:
-        """Let the limits follow the machine; tell whether one of them moves or bounces."""
-        changed = False
-        plant = self.plant
-        hands = self.hands
-        angle_deg = plant.sensed("leaf_angle")
-        turns = plant.drum_turns
-        slack_mm = plant.slack_m * 1000.0
-        for rule in self.limit_rules:
-            senses = rule.senses
-            switch = rule.switch
-            if senses < 0:
-                actuated = False
-            else:
-                sensed = angle_deg if senses == 0 else turns if senses == 1 else slack_mm
-                past = (sensed - rule.at) * rule.sign
-                if self.limit_shift:
-                    past -= self.limit_shift.get(rule.name, 0.0)
-                actuated = snap_action(past, rule.differential, switch.actuated)
-            if hands and hands.get(rule.name):
-                actuated = True
-            if switch.t_ms < switch.settle_ms or actuated != switch.actuated:
-                switch.move(actuated)
-                changed = True
-        if changed:
-            self.calm = False
-        return changed
-
     def settle_limits(self) -> None:
         """Let the limits take the state of a machine that was moved by hand."""
         for switch in self.limits.values():
             switch.t_ms = switch.settle_ms
-        self._move_limits()
+        move_limits(self)
 
     def _protect(self) -> bool:
         """Open what a short opens and follow the supply's feed; tell whether that acted."""

@@ -154,11 +154,12 @@ class LimitRule:
     One that the site does not use senses nothing; `senses` is -1 then.
     """
 
-    __slots__ = ("at", "differential", "name", "senses", "sign", "switch")
+    __slots__ = ("at", "differential", "name", "pushed", "senses", "sign", "switch")
 
     def __init__(self, name: str, limit: Limit | None, switch: Switch) -> None:
         self.name = name
         self.switch = switch
+        self.pushed = False  # by hand
         self.senses = -1
         self.sign = 1.0
         self.at = 0.0

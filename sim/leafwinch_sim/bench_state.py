@@ -69,6 +69,7 @@ def restore_to(bench: Bench, state: BenchState) -> None:
         operator,
     ) = state
     bench.hands = dict(hands)
+    bench.take_hands()
     bench.limit_shift = dict(shifts)
     for index, switch in enumerate(bench.switches):
         switch.unpack(switches[index])

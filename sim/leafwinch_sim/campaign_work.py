@@ -165,7 +165,7 @@ def tick_jobs(script: str, nominal: Nominal) -> list[Job]:
     return [("ticks", script, first) for first in range(0, ticks, PIECE_TICKS)][::-1]
 
 
-class Workplace:
+class Bay:
     """Does pieces of the work of one plan; keeps what several of them need."""
 
     def __init__(self, plan: Plan) -> None:
@@ -213,13 +213,13 @@ class Workplace:
 
 RESULTS = TypeAdapter(list[DefectResult])
 
-_workplaces: dict[str, Workplace] = {}
+_bays: dict[str, Bay] = {}
 
 
 def perform(plan: Plan, job: Job) -> Any:
     """Do one piece of the work in this process, whichever it is."""
-    place = _workplaces.get(plan.key)
-    if place is None:
-        _workplaces.clear()
-        place = _workplaces[plan.key] = Workplace(plan)
-    return place.perform(job)
+    bay = _bays.get(plan.key)
+    if bay is None:
+        _bays.clear()
+        bay = _bays[plan.key] = Bay(plan)
+    return bay.perform(job)

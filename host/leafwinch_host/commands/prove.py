@@ -105,6 +105,20 @@ def _of_ticks(result: dict[str, Any]) -> str:
     return f" and {result['ticks']} ticks" if result["every_tick"] else ""
 
 
+def progress_bar() -> Progress:
+    """Return a bar that shows how many pairs are decided and how long the rest will take."""
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(compact=True, elapsed_when_finished=False),
+        TextColumn("gone"),
+        TimeElapsedColumn(),
+        console=progress_screen(),
+    )
+
+
 def handle(arguments: argparse.Namespace) -> int:
     """Prove, print the verdict, write the files; return 0, 1 or 130.
 
@@ -119,16 +133,7 @@ def handle(arguments: argparse.Namespace) -> int:
     resumed = len(store.known)
     seen = ["", 0, 0]
     begun = time.monotonic()
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(compact=True, elapsed_when_finished=False),
-        TextColumn("gone"),
-        TimeElapsedColumn(),
-        console=progress_screen(),
-    )
+    bar = progress_bar()
     tasks: dict[str, TaskID] = {}
     if resumed:
         progress_screen().print(f"Going on from {store.path}: {resumed} pieces of work are done.")
