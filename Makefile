@@ -1,7 +1,11 @@
 # Everything runs in a local virtual environment; nothing is installed outside it.
 #   make prove      check the workshop-pit demo site and write its report to out/
-#   make test       every check and test (needs the circuit simulator ngspice)
-#   make benchmark  how fast the bench and the firmware run on this machine
+#   make test       every check and test (needs ngspice, spin, gcc and Python's headers)
+#   make compiled   the compiled build of the same sources, several times as fast (needs gcc)
+#   make prove-full every tick, 10,000 healthy cycles and the large explorations, for hours
+#   make mutation   change the control core in every way and see that the tests notice
+#   make hunt       random sequences for MINUTES=15
+#   make benchmark  how fast core and bench run on this machine, plain and compiled
 #   make setup      only make the environment
 #   make pictures   renew the pictures of README.md (the matrix needs chromium)
 #   make lock       renew the lock files after pyproject.toml changed
@@ -9,13 +13,14 @@
 
 PYTHON ?= python3
 WORKERS ?= 2
+MINUTES ?= 15
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 UV_COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 \
 	--fork-strategy fewest --generate-hashes --no-header --no-annotate
 
-.PHONY: setup prove test check-tools benchmark pictures lock clean
+.PHONY: setup prove prove-full compiled test check-tools mutation hunt benchmark pictures lock clean
 .DELETE_ON_ERROR:
 
 setup: $(VENV)/.test-packages
@@ -45,20 +50,48 @@ prove: $(VENV)/.run-packages
 	$(BIN)/leafwinch prove --site workshop-pit \
 	  --json out/prove-workshop-pit.json --html out/prove-workshop-pit.html
 
+compiled: $(VENV)/.test-packages
+	@command -v gcc >/dev/null || { \
+	  echo "The compiled build needs a C compiler: install it with 'apt-get install gcc" \
+	    "python3-dev' or the like." >&2; exit 2; }
+	@LEAFWINCH_BUILD=compiled $(BIN)/leafwinch --version >/dev/null 2>&1 \
+	  || $(BIN)/python -m leafwinch_host.compiled_build
+
+prove-full: compiled
+	@mkdir -p out
+	for site in workshop-pit boat-slip; do \
+	  $(BIN)/leafwinch prove --site $$site --every-tick --workers $(WORKERS) \
+	    --json out/every-tick-$$site.json --html out/every-tick-$$site.html \
+	    --pdf out/every-tick-$$site.pdf || exit $$?; \
+	  $(BIN)/leafwinch healthy --site $$site --cycles 10000 --workers $(WORKERS) \
+	    --json out/healthy-$$site.json --html out/healthy-$$site.html || exit $$?; \
+	  $(BIN)/leafwinch explore --site $$site --large --json out/explore-$$site.json || exit $$?; \
+	done
+
+mutation: $(VENV)/.test-packages
+	$(BIN)/python -m tests.mutation --workers $(WORKERS)
+
+hunt: compiled
+	$(BIN)/python -m tests.sequences --minutes $(MINUTES)
+
 check-tools:
 	@command -v ngspice >/dev/null || { \
 	  echo "The tests compare the wiring with the circuit simulator ngspice, which is not here:" \
 	    "install it with 'apt-get install ngspice' or 'brew install ngspice'." >&2; exit 2; }
+	@command -v spin >/dev/null && command -v gcc >/dev/null || { \
+	  echo "The tests compare the state machine with the model checker spin, which needs gcc:" \
+	    "install both with 'apt-get install spin gcc'." >&2; exit 2; }
 
-test: check-tools $(VENV)/.test-packages
+test: check-tools compiled
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/basedpyright --project firmware/pyrightconfig.json
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
 
-benchmark: $(VENV)/.test-packages
+benchmark: compiled
 	$(BIN)/python -m leafwinch_host.benchmark
+	LEAFWINCH_BUILD=compiled $(BIN)/python -m tests.external.plant_speed
 
 pictures: prove
 	@mkdir -p host/pictures

@@ -9,7 +9,7 @@ climbing to the next layer. Between events the equations are smooth.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -20,6 +20,7 @@ from leafwinch_sim.plant_parts import circuit_of, drum_of, mechanism_of
 from leafwinch_sim.site import Site
 from leafwinch_sim.site_schema import CapacitorRun, PermanentMagnet
 
+Method = Literal["RK45", "DOP853", "LSODA"]
 Event = Callable[[float, np.ndarray], float]
 ANGLE, RATE, SPEED, TURNS, SUPPLY, CURRENT = range(6)
 
@@ -38,6 +39,9 @@ class Reference:
     motor: int = 0
     times: list[float] = field(default_factory=list)
     angles: list[float] = field(default_factory=list)
+    method: Method = "RK45"
+    tolerance: float = 1e-7
+    longest_step_s: float = 0.005
 
     def __post_init__(self) -> None:
         self.mechanism: Mechanism = mechanism_of(self.site)
@@ -136,10 +140,10 @@ class Reference:
                 self.slope,
                 (self.time_s, until_s),
                 self.state,
-                method="RK45",
-                rtol=1e-7,
-                atol=1e-9,
-                max_step=0.005,
+                method=self.method,
+                rtol=self.tolerance,
+                atol=self.tolerance / 100,
+                max_step=self.longest_step_s,
                 events=events,
             )
             self.times += list(found.t)
