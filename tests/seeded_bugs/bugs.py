@@ -250,4 +250,48 @@ BUGS = (
         QUICK,
         READY + "ask raise; run 90; ask nothing; run 200; fault: none",
     ),
+    Bug(
+        "off by one in debounce",
+        "inputs.py",
+        "((contacts | one) & self.seen)",
+        "((contacts | one | self.two) & self.seen)",
+        QUICK,
+        UP + "open stop_ok; run 10; state: held",
+    ),
+    Bug(
+        "wrap compare reversed",
+        "controller.py",
+        "(now_ms - self.last_ms) & TICKS_MASK if",
+        "abs(now_ms - self.last_ms) & TICKS_MASK if",
+        QUICK,
+        "at bottom; run 640; ask raise; run 110; state: raising",
+    ),
+    Bug(
+        "trip window renewed on reversal",
+        "controller.py",
+        "        self.budget.start(way, c)\n",
+        "        self.budget.start(way, c)\n"
+        "        if way != self.contactors.way:\n            self.current.blocked_ms = 0\n",
+        QUICK,
+        READY + "amps 8500; ask raise; run 500; at middle; ask nothing; settle; ask lower; run 500;"
+        "fault: blocked",
+    ),
+    Bug(
+        "mirror check skipped only after a reset",
+        "controller.py",
+        "self.later_fault = NO_FAULT\n        self.ended = ENDED_NOT",
+        "self.contactors.pull_ms = 1 << 20\n        self.ended = ENDED_NOT",
+        QUICK,
+        "at bottom; power_up 1; run 500; press 2100; until idle 1000; close raise_released;"
+        "ask raise; run 250; fault: raise_not_pulled",
+    ),
+    Bug(
+        "budget credited on a blocked raise",
+        "supervision.py",
+        "fault = budget.step(dt_ms, c, energised, way)",
+        "blocked = self.current.value_ma > self.settings.run_max_ma\n"
+        "        fault = budget.step(dt_ms, c, energised, -1 if blocked else way)",
+        NO_FREE,
+        UP + "run 3500; amps 8500; run 500; fault: travel_late",
+    ),
 )

@@ -1,20 +1,31 @@
-"""What catches a seeded bug: its stored scenario, and the reference model in a random drive.
+"""What catches a seeded bug: scenario, reference model, exploration, random sequences.
 
-`python -m tests.seeded_bugs.catching` rewrites the table in README.md beside this file.
+`python -m tests.seeded_bugs.catching` tries all methods on all bugs, which takes minutes. It
+writes what it found to caught.toml beside this file, and the table of README.md from that.
 """
 
+import argparse
 import functools
 import random
+import sys
+import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
+from rich.console import Console
+from rich.progress import track
+
+from leafwinch_sim.explore.exploration import caught_by_exploration
 from tests.firmware.drive import Drive
 from tests.firmware.random_walk import wander
 from tests.firmware.scenarios_faults import LONG, QUICK, WARM, quick
 from tests.reference_model.pair import Disagreement, Pair
 from tests.seeded_bugs.bugs import BUGS, Bug
 from tests.seeded_bugs.patched import Make, maker_of
+from tests.sequences.search import caught_by_sequences
 
 README = Path(__file__).with_name("README.md")
+CAUGHT = Path(__file__).with_name("caught.toml")
 WALKS = 5
 CHANGES = 50
 MEDLEY = (QUICK, WARM, quick(start_allow_ms=0, current_signed=1), LONG)
@@ -40,33 +51,87 @@ def model_disagrees(make: Make) -> bool:
     return False
 
 
+def sequences_find(make: Make) -> bool:
+    """Tell whether random sequences on the bench break a requirement."""
+    return caught_by_sequences(make) is not None
+
+
+# The methods that know nothing of the bug: heading of the column, what it does.
+METHODS: dict[str, tuple[str, Callable[[Make], bool]]] = {
+    "model": ("reference model, random drive", model_disagrees),
+    "exploration": ("exploration", caught_by_exploration),
+    "sequences": ("random sequences on the bench", sequences_find),
+}
+
+
 @functools.cache
 def caught_by_model() -> dict[str, bool]:
     """Return for every bug whether the reference model catches it."""
     return {bug.name: model_disagrees(maker_of(bug)) for bug in BUGS}
 
 
-def readme() -> str:
+def kept() -> dict[str, dict[str, bool]]:
+    """Return what caught.toml says: by name of the bug, by method."""
+    with CAUGHT.open("rb") as file:
+        table: dict[str, dict[str, bool]] = tomllib.load(file)
+    return table
+
+
+def caught_text(table: dict[str, dict[str, bool]]) -> str:
+    """Return the text of caught.toml."""
+    lines = ["# What each method found. Made by `python -m tests.seeded_bugs.catching`."]
+    for name, row in table.items():
+        cells = ", ".join(f"{method} = {str(row[method]).lower()}" for method in METHODS)
+        lines.append(f'"{name}" = {{ {cells} }}')
+    return "\n".join(lines) + "\n"
+
+
+def readme(table: dict[str, dict[str, bool]]) -> str:
     """Return the table of what catches which bug."""
-    caught = caught_by_model()
+    counts = {method: sum(row[method] for row in table.values()) for method in METHODS}
+    heads = " | ".join(head for head, _ in METHODS.values())
     lines = [
         "# Seeded bugs",
         "",
         "Bugs put into the control core on purpose (`bugs.py`), to prove that the tests would",
-        "notice them. Every one is caught by its stored scenario, a contact script of seconds.",
-        f"The reference model alone, in {WALKS} random drives with fixed seeds, catches"
-        f" {sum(caught.values())} of {len(caught)}; the others",
-        "need an event rarer than these drives. Made by `python -m tests.seeded_bugs.catching`.",
+        "notice them. Every one is caught by its stored scenario, a contact script of seconds",
+        "that the suite plays with and without it. The other methods know nothing of the bugs:",
         "",
-        "| bug | file | stored scenario | reference model, random drive |",
-        "| --- | --- | --- | --- |",
-        *(
-            f"| {bug.name} | `{bug.file}` | caught | {'caught' if caught[bug.name] else '-'} |"
-            for bug in BUGS
-        ),
+        f"* the reference model beside the core in {WALKS} random drives with fixed seeds: it",
+        f"  alone catches {counts['model']} of {len(table)};",
+        "* the exploration of every reachable state, which checks R1, R3, R4, R5 and R7 on every",
+        f"  transition: it alone catches {counts['exploration']};",
+        "* random sequences with the bench around the core, which check all requirements: they",
+        f"  alone catch {counts['sequences']}.",
+        "",
+        f"| bug | file | stored scenario | {heads} |",
+        "| --- | --- | --- |" + " --- |" * len(METHODS),
     ]
+    for bug in BUGS:
+        row = table[bug.name]
+        cells = " | ".join("caught" if row[method] else "-" for method in METHODS)
+        lines.append(f"| {bug.name} | `{bug.file}` | caught | {cells} |")
+    lines += ["", "Made by `python -m tests.seeded_bugs.catching`."]
     return "\n".join(lines) + "\n"
 
 
+def main() -> None:
+    """Try the methods on every bug and write both files, the first of them after each bug."""
+    parser = argparse.ArgumentParser(prog="python -m tests.seeded_bugs.catching")
+    parser.add_argument("--method", action="append", choices=METHODS, help="left out: all")
+    parser.add_argument("--missing", action="store_true", help="only what was not caught before")
+    options = parser.parse_args()
+    methods = options.method or list(METHODS)
+    before = kept() if CAUGHT.is_file() else {}
+    table = {bug.name: dict.fromkeys(METHODS, False) | before.get(bug.name, {}) for bug in BUGS}
+    for bug in track(BUGS, "Methods against bugs", console=Console(file=sys.stderr)):
+        make = maker_of(bug)
+        row = table[bug.name]
+        for method in methods:
+            row[method] = (options.missing and row[method]) or METHODS[method][1](make)
+        CAUGHT.write_text(caught_text(table), encoding="utf-8")
+    README.write_text(readme(table), encoding="utf-8")
+
+
 if __name__ == "__main__":
-    README.write_text(readme(), encoding="utf-8")
+    main()

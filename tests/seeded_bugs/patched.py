@@ -8,10 +8,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import leafwinch
 from tests.seeded_bugs.bugs import Bug
 
-CORE = Path(next(iter(leafwinch.__path__)))
+# The sources, whatever is imported: the core may also have been compiled.
+CORE = Path(__file__).resolve().parents[2] / "firmware" / "leafwinch"
 Make = Callable[[dict[str, int], "tuple[int, ...] | None", int], Any]
 
 
@@ -41,7 +41,7 @@ def maker_of(bug: Bug) -> Make:
     writes = sys.dont_write_bytecode
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder, "leafwinch")
-        shutil.copytree(CORE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(CORE, copy, ignore=shutil.ignore_patterns("__pycache__", "*.so", "*.pyd"))
         (copy / bug.file).write_text(patched_source(bug), encoding="utf-8")
         for name in kept:
             del sys.modules[name]
