@@ -201,7 +201,7 @@ def _control(bench: Bench, defect: ControlDefect, present: bool) -> None:
         board.hung = present
         board.watchdog = not present or defect.amount == 0.0
     elif kind == "clock":
-        board.clock_percent = int(defect.amount) if present else 100
+        board.set_clock(int(defect.amount) if present else 100, bench.t_ms)
     elif kind == "loop":
         board.every = int(defect.amount) if present else 1
     elif kind == "record":

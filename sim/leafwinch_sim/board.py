@@ -66,7 +66,9 @@ class Board:
 
     __slots__ = (
         "boot_ms",
+        "clock_gone_ms",
         "clock_percent",
+        "clock_since_ms",
         "controller",
         "core",
         "edge_ms",
@@ -104,7 +106,9 @@ class Board:
         self.hung = False  # defect: the program stands still, outputs stay
         self.watchdog = True
         self.watchdog_ms = 0
-        self.clock_percent = 100  # defect: the board's clock runs at this speed
+        self.clock_percent = 100  # defect: the board's clock runs at this speed ...
+        self.clock_since_ms = 0  # ... since this bench time, when ...
+        self.clock_gone_ms = 0  # ... it had come so far
         self.flash_dead = False  # defect: what is written is gone at the next power-up
         self.every = 1  # defect: a pass only every so many steps
         self.start_ms = START_MS  # what the clock shows when the bench starts
@@ -122,7 +126,17 @@ class Board:
 
     def now_ms(self, t_ms: int) -> int:
         """Return the board's own clock for bench time t_ms."""
-        return int((self.start_ms + t_ms * self.clock_percent // 100) & TICKS_MASK)
+        return int((self.start_ms + self._gone_ms(t_ms)) & TICKS_MASK)
+
+    def _gone_ms(self, t_ms: int) -> int:
+        """Return how far the board's own clock has come since the bench started."""
+        return self.clock_gone_ms + (t_ms - self.clock_since_ms) * self.clock_percent // 100
+
+    def set_clock(self, percent: int, t_ms: int) -> None:
+        """Let the clock go at another speed from bench time t_ms on, without a jump."""
+        self.clock_gone_ms = self._gone_ms(t_ms)
+        self.clock_since_ms = t_ms
+        self.clock_percent = percent
 
     def set_outputs(self, outputs: int) -> None:
         """Put the pins at new levels; an edge on the pulse pin charges the pump."""
@@ -219,6 +233,8 @@ class Board:
             self.watchdog,
             self.watchdog_ms,
             self.clock_percent,
+            self.clock_since_ms,
+            self.clock_gone_ms,
             self.every,
             self.flash_dead,
         )
@@ -246,6 +262,8 @@ class Board:
             self.watchdog,
             self.watchdog_ms,
             self.clock_percent,
+            self.clock_since_ms,
+            self.clock_gone_ms,
             self.every,
             self.flash_dead,
         ) = state

@@ -142,7 +142,8 @@ class Latch:
                 self.press_gap_ms = 0
         if self.since_press_ms < LONG_MS:
             self.since_press_ms += STEP_MS
-        booted = o.board_on > self.board_was_on or self.was_hung > o.hung
+        bitten = self.was_hung > o.hung  # the watchdog has restarted the board
+        booted = o.board_on > self.board_was_on or bitten
         self.board_was_on = 1 if o.board_on else 0
         self.was_hung = 1 if o.hung else 0
         if not o.board_on:
@@ -150,12 +151,18 @@ class Latch:
         fault = o.fault
         if fault == self.fault:
             released = not (o.line_pulled or o.raise_pulled or o.lower_pulled)
-            if fault and released and self.fault_ms < LONG_MS:
+            # A program that stands still can store nothing; what it latches next is judged.
+            if fault and released and not o.hung and self.fault_ms < LONG_MS:
                 self.fault_ms += STEP_MS
             return
         latched = self.fault
         if latched:
             self._changed(latched, fault, booted, report)
+            if bitten and not fault:
+                name = FAULTS[latched - 1][0]
+                report(
+                    "R5", f"after the watchdog's restart no fault was latched in place of {name}"
+                )
         self.fault = fault
         self.fault_ms = 0
 

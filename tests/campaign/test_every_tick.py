@@ -27,7 +27,7 @@ NAMES = (
     "BG1.second:dead",
     "KF1.top_end:short",
     "W2:cut",
-    "QA1:welded",
+    "QA1.pole1:welded",
     "friction_tripled",
     "board_hung",
     "brake_slow",

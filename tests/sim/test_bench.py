@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from leafwinch.states import HELD, IDLE, LOWERING, RAISING
 from leafwinch_sim.bench import Bench
-from leafwinch_sim.bench_defects import Defect, all_defects
+from leafwinch_sim.bench_defects import Defect, all_defects, find_defect
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.requirements import Monitors
 from leafwinch_sim.run import run_script
@@ -191,3 +191,26 @@ def test_a_branch_leaves_no_trace_at_any_tick(share: float, which: int) -> None:
     assert follow(bench, monitors, FOLLOWED) == first, defect.id
     assert monitors.broken == broken
     bench.restore(here)
+
+
+def test_a_wrong_clock_goes_on_from_where_it_was() -> None:
+    """A crystal that is replaced changes the pace of time and makes no jump."""
+    site = load_site("workshop-pit")
+    bench = Bench(site, load_netlist(site.wiring), load_script("full-cycle"))
+    board = bench.board
+    assert board is not None
+    for _ in range(200):
+        bench.step()
+    before = board.now_ms(bench.t_ms)
+    fast = find_defect(site, bench.net, "clock_fast")
+    bench.add_defect(fast)
+    assert board.now_ms(bench.t_ms) == before
+    assert board.now_ms(bench.t_ms + 1000) - before == 1400
+    state = bench.snapshot()
+    for _ in range(100):
+        bench.step()
+    bench.remove_defect(fast)
+    assert board.now_ms(bench.t_ms) - before == 700
+    assert board.now_ms(bench.t_ms + 100) - before == 800
+    bench.restore(state)
+    assert board.now_ms(bench.t_ms + 1000) - before == 1400

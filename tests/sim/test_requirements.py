@@ -2,7 +2,7 @@
 
 import pytest
 
-from leafwinch.faults import BLOCKED, STOP_ACTUATED
+from leafwinch.faults import BLOCKED, STOP_ACTUATED, WATCHDOG_BOOT
 from leafwinch.signals import ALL_CONTACTS, RESET, SERVICE_LINK, STOP_OK
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.canaries import Canary, canaries
@@ -153,6 +153,15 @@ def test_r5_a_serious_fault_survives_power_loss() -> None:
     assert play.run(50, board_on=True, fault=0, contacts=HEALTHY).broken() == {"R5"}
     early = Play().run(500, fault=BLOCKED).run(500, board_on=False, contacts=0)
     assert early.run(50, board_on=True, fault=0, contacts=HEALTHY).broken() == set()
+
+
+def test_r5_a_program_that_stands_still_stores_nothing_but_a_fault_must_follow() -> None:
+    hung = Play().run(10, fault=BLOCKED).run(1500, hung=True)
+    assert hung.run(50, hung=False, fault=WATCHDOG_BOOT).broken() == set()
+    gone = Play().run(10, fault=BLOCKED).run(1500, hung=True)
+    assert gone.run(50, hung=False, fault=0).broken() == {"R5"}
+    stored = Play().run(2000, fault=BLOCKED).run(1500, hung=True)
+    assert stored.run(50, hung=False, fault=WATCHDOG_BOOT).broken() == {"R5"}
 
 
 def test_r7_budget_and_what_gives_it_back() -> None:
