@@ -1,6 +1,7 @@
 """`leafwinch healthy`: exit codes, files, and going on after an interruption."""
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -77,6 +78,7 @@ def test_interrupted_it_goes_on_where_it_stopped(capsys: Captured, tmp_path: Pat
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        env={**os.environ, "LEAFWINCH_BUILD": "plain"},  # as the rest of this test
     )
     for _ in range(600):
         if kept.exists() and len(kept.read_text(encoding="utf-8").splitlines()) >= 2:

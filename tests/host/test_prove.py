@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from leafwinch_host.commands import prove as command
+from leafwinch_host.report import beside_bare
 from leafwinch_sim.campaign import prove
 from tests.host.command import leafwinch
 from tests.host.report_page import read_page
@@ -38,6 +39,8 @@ JSON_KEYS = {
 def only(monkeypatch: pytest.MonkeyPatch, *defects: str) -> None:
     """Let the command prove a few defects, since all of them take minutes."""
     monkeypatch.setattr(command, "prove", partial(prove, only=defects))
+    bare = ("SF1.raise_1:welded",)
+    monkeypatch.setattr(beside_bare, "prove", partial(beside_bare.prove, only=bare))
 
 
 def test_holding_exits_with_zero_and_writes_both_files(
@@ -48,7 +51,7 @@ def test_holding_exits_with_zero_and_writes_both_files(
     said = leafwinch(
         capsys,
         *("prove", "--site", "workshop-pit", "--workers", "1", "--seed", "3"),
-        *("--json", str(json_file), "--html", str(html_file)),
+        *("--json", str(json_file), "--html", str(html_file), "--keep", str(tmp_path)),
     )
     assert said.code == 0
     result = json.loads(json_file.read_text(encoding="utf-8"))
@@ -92,8 +95,11 @@ def test_the_result_does_not_depend_on_the_number_of_workers(
     for workers in ("1", "2"):
         target = tmp_path / f"{workers}.json"
         arguments = ("prove", "--site", "boat-slip", "--workers", workers, "--json", str(target))
+        arguments = (*arguments, "--keep", str(tmp_path / workers))
         assert leafwinch(capsys, *arguments).code in (0, 1)
-        texts.append(target.read_text(encoding="utf-8"))
+        result = json.loads(target.read_text(encoding="utf-8"))
+        assert result.pop("seconds") >= 0
+        texts.append(json.dumps(result))
     assert texts[0] == texts[1]
 
 
@@ -115,7 +121,13 @@ def test_interrupting_says_what_was_done_and_leaves_nothing(tmp_path: Path, whom
     program = Path(sys.executable).with_name("leafwinch")
     target = tmp_path / "proof.json"
     running = subprocess.Popen(
-        [program, "prove", "--site", "workshop-pit", "--workers", "2", "--json", target],
+        [
+            program,
+            *["prove", "--site", "workshop-pit", "--workers", "2", "--keep"],
+            tmp_path,
+            "--json",
+            target,
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -130,7 +142,7 @@ def test_interrupting_says_what_was_done_and_leaves_nothing(tmp_path: Path, whom
     assert out == ""
     assert "Traceback" not in err
     assert "stopped from the keyboard" in err
-    assert "nothing was written" in err
+    assert "no report was written" in " ".join(err.split())
     assert not target.exists()
     with pytest.raises(ProcessLookupError):
         # Signal 0 asks whether anybody of the group is left.

@@ -15,11 +15,12 @@ import micropython
 from leafwinch.controller import Controller
 from leafwinch.settings import settings_from
 from tests.firmware.drive import Drive, make_controller
+from tests.firmware.scenarios_edges import EDGE_SCENARIOS
 from tests.firmware.scenarios_faults import FAULT_SCENARIOS, READY
 from tests.firmware.scenarios_states import STATE_SCENARIOS
 from tests.firmware.scenarios_traps import TRAP_SCENARIOS
 
-ALL = FAULT_SCENARIOS + STATE_SCENARIOS + TRAP_SCENARIOS
+ALL = FAULT_SCENARIOS + STATE_SCENARIOS + TRAP_SCENARIOS + EDGE_SCENARIOS
 STEP = 0
 STORED = 1
 
