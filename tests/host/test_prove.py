@@ -40,7 +40,7 @@ def only(monkeypatch: pytest.MonkeyPatch, *defects: str) -> None:
     """Let the command prove a few defects, since all of them take minutes."""
     monkeypatch.setattr(command, "prove", partial(prove, only=defects))
     bare = ("SF1.raise_1:welded",)
-    monkeypatch.setattr(beside_bare, "prove", partial(beside_bare.prove, only=bare))
+    monkeypatch.setattr(beside_bare, "prove", partial(prove, only=bare))
 
 
 def test_holding_exits_with_zero_and_writes_both_files(
@@ -94,9 +94,9 @@ def test_the_result_does_not_depend_on_the_number_of_workers(
     texts = []
     for workers in ("1", "2"):
         target = tmp_path / f"{workers}.json"
+        keep = ("--keep", str(tmp_path / workers))
         arguments = ("prove", "--site", "boat-slip", "--workers", workers, "--json", str(target))
-        arguments = (*arguments, "--keep", str(tmp_path / workers))
-        assert leafwinch(capsys, *arguments).code in (0, 1)
+        assert leafwinch(capsys, *arguments, *keep).code in (0, 1)
         result = json.loads(target.read_text(encoding="utf-8"))
         assert result.pop("seconds") >= 0
         texts.append(json.dumps(result))
