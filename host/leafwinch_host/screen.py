@@ -3,6 +3,14 @@
 import sys
 
 from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+)
 
 WIDTH_WHEN_PIPED = 100
 
@@ -15,6 +23,20 @@ def screen() -> Console:
 def progress_screen() -> Console:
     """Return the console for progress, so that results can be piped without it."""
     return _console(sys.stderr.isatty(), stderr=True)
+
+
+def progress_bar() -> Progress:
+    """Return a bar that shows how much is done and how long the rest will take."""
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(compact=True),
+        TextColumn("gone"),
+        TimeElapsedColumn(),
+        console=progress_screen(),
+    )
 
 
 def _console(terminal: bool, stderr: bool) -> Console:

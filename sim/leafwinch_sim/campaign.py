@@ -155,8 +155,9 @@ class _Proof:
         tick_results = [
             TickResults(script, columns_of(n, script), n.end_ms // STEP_MS, self.pieces[script])
             for script, n in self.nominals.items()
+            if every_tick
         ]
-        summary = Summary(plan, nominal, self.all, self.results, tick_results if every_tick else [])
+        summary = Summary(plan, nominal, self.all, self.wanted, self.results, tick_results)
         data = summary.as_data()
         if every_tick:
             wanted_ticks = sum(results.ticks for results in tick_results)

@@ -1,22 +1,11 @@
 """Keeps every finished piece of work in a file, so that a stopped proof can go on."""
 
-import hashlib
 import json
 from pathlib import Path
 from typing import Any
 
 from leafwinch_sim.campaign_work import Job, Plan
 from leafwinch_wiring.errors import BadInput
-
-
-def sources_key(folders: list[Path]) -> str:
-    """Return a hash of all sources in some folders: results of other sources don't count."""
-    digest = hashlib.sha256()
-    for folder in folders:
-        for path in sorted(folder.rglob("*.py")) + sorted(folder.rglob("*.toml")):
-            digest.update(path.relative_to(folder).as_posix().encode())
-            digest.update(path.read_bytes())
-    return digest.hexdigest()[:16]
 
 
 class Store:

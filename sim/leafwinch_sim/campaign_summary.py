@@ -17,7 +17,7 @@ from leafwinch_sim.campaign_work import (
 )
 from leafwinch_sim.control_defects import ControlDefect
 from leafwinch_sim.nominal import Nominal
-from leafwinch_sim.outcomes import BROKEN, DORMANT, FOUND
+from leafwinch_sim.outcomes import BROKEN, DORMANT, FOUND, Outcome
 from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.plant_drop import worst_drop
 from leafwinch_sim.tick_results import TickCell, TickResults
@@ -34,6 +34,7 @@ class Summary:
         plan: Plan,
         nominal: Nominal,
         defects: tuple[Defect, ...],
+        wanted: list[int],
         results: list[DefectResult],
         ticks: list[TickResults],
     ) -> None:
@@ -44,7 +45,6 @@ class Summary:
         self.defects = defects
         self.results = results
         self.ticks = ticks  # none, or one for each script whose every tick was tried
-        wanted = [i for i, d in enumerate(defects) if not plan.only or d.id in plan.only]
         self.place_of = {index: place for place, index in enumerate(wanted)}
         self.broken: list[dict[str, Any]] = []
         self.latent: list[dict[str, Any]] = []
@@ -181,30 +181,14 @@ class Summary:
         first = every[0] if every else [None] * len(result.outcomes)
         for outcome, ticked in zip(result.outcomes, first, strict=True):
             verdict = _shown(outcome.verdict, outcome.requirement, outcome.fed, rest, falls)
-            cell = {
-                "defect": defect.id,
-                "moment": column,
-                "verdict": verdict,
-                "fault": outcome.fault,
-                "reaction_ms": outcome.reaction_ms,
-                "overrun_mm": round(outcome.overrun_mm, 2),
-                "found": outcome.found,
-            }
+            cell = _cell(defect, column, verdict, outcome)
             if ticked is not None:
                 self._widen(cell, ticked, rest, falls, self.nominal.moments[column][1])
             self.cells.append(cell)
             column += 1
         for cells in every[1:]:
             for ticked in cells:
-                cell = {
-                    "defect": defect.id,
-                    "moment": column,
-                    "verdict": "unaffected",
-                    "fault": 0,
-                    "reaction_ms": 0,
-                    "overrun_mm": 0.0,
-                    "found": "",
-                }
+                cell = _cell(defect, column, "unaffected", Outcome(DORMANT))
                 self._widen(cell, ticked, rest, falls, 0)
                 self.cells.append(cell)
                 column += 1
@@ -277,6 +261,18 @@ class Summary:
                 ],
             }
         )
+
+
+def _cell(defect: Defect, column: int, verdict: str, outcome: Outcome) -> dict[str, Any]:
+    return {
+        "defect": defect.id,
+        "moment": column,
+        "verdict": verdict,
+        "fault": outcome.fault,
+        "reaction_ms": outcome.reaction_ms,
+        "overrun_mm": round(outcome.overrun_mm, 2),
+        "found": outcome.found,
+    }
 
 
 def _by_gravity(requirement: str, fed: bool) -> bool:

@@ -10,7 +10,6 @@ import signal
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import asdict, dataclass
-from importlib.resources import files
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,7 @@ from typing import Any
 from leafwinch.faults import FAULTS
 from leafwinch.settings import settings_from
 from leafwinch_sim.nuisance_margins import MARGINS, MarginMeter
+from leafwinch_sim.own_sources import own_sources
 from leafwinch_sim.run import run_script
 from leafwinch_sim.scripts import load_script
 from leafwinch_sim.site_schema import Site
@@ -26,7 +26,6 @@ from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
 
 SCRIPT = "full-cycle"
-PACKAGES = ("leafwinch", "leafwinch_wiring", "leafwinch_sim")
 AHEAD = 4  # cycles handed to each worker in advance
 CANARY_SHARE = 0.75  # of the healthy running current: a trip level that must trip
 
@@ -233,11 +232,7 @@ def identity_of(site: Site, net: Netlist) -> str:
     """Return the first 16 digits of a SHA-256 over site, netlist and the program's own sources."""
     digest = hashlib.sha256(site.model_dump_json().encode("utf-8"))
     digest.update(net.content_hash.encode("ascii"))
-    for package in PACKAGES:
-        folder = Path(str(files(package)))
-        for source in sorted(folder.rglob("*.py")):
-            digest.update(source.relative_to(folder).as_posix().encode("utf-8"))
-            digest.update(source.read_bytes())
+    digest.update(own_sources().encode("ascii"))
     return digest.hexdigest()[:16]
 
 

@@ -2,7 +2,6 @@
 
 import random
 from functools import lru_cache
-from typing import Any
 
 import pytest
 
@@ -20,7 +19,7 @@ from leafwinch_sim.tick_results import TickResults
 from leafwinch_wiring.netlist import load_netlist
 
 TICKS = 20
-# What merges in each of the ways there are, and what breaks, on both wirings.
+# What merges in each of the ways there are; on the bare wiring what breaks.
 NAMES = (
     "SF1.raise_no:welded",
     "SF1.lower_no:dead",
@@ -32,25 +31,14 @@ NAMES = (
     "board_hung",
     "brake_slow",
 )
+BARE_NAMES = ("SF1.raise_1:welded", "BG1.path:welded")
 
 
 @lru_cache(maxsize=2)
 def plan(wiring: str) -> Plan:
     site = load_site("workshop-pit")
-    net = load_netlist(wiring)
-    names = [name for name in NAMES if _is_there(name, wiring)]
-    if wiring == "bare":
-        names = ["SF1.raise_1:welded", "BG1.path:welded"]
-    return Plan(site, net, 1, False, tuple(names))
-
-
-def _is_there(name: str, wiring: str) -> bool:
-    return any(d.id == name for d in Plan(*_parts(wiring), 1, False).defects())
-
-
-@lru_cache(maxsize=2)
-def _parts(wiring: str) -> tuple[Any, Any]:
-    return load_site("workshop-pit"), load_netlist(wiring)
+    names = BARE_NAMES if wiring == "bare" else NAMES
+    return Plan(site, load_netlist(wiring), 1, False, names)
 
 
 @lru_cache(maxsize=2)

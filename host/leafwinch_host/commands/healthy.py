@@ -4,20 +4,11 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from rich.progress import (
-    BarColumn,
-    MofNCompleteColumn,
-    Progress,
-    TextColumn,
-    TimeElapsedColumn,
-    TimeRemainingColumn,
-)
-
 from leafwinch_host.commands.installation import installation
 from leafwinch_host.commands.options import add_output, count, seed, workers
 from leafwinch_host.files import check_target, write_json, write_text
 from leafwinch_host.healthy_summary import print_summary
-from leafwinch_host.screen import progress_screen, screen
+from leafwinch_host.screen import progress_bar, progress_screen, screen
 from leafwinch_sim.nuisance import canary_site, healthy
 
 EXIT_HOLDS = 0
@@ -90,16 +81,7 @@ def handle(arguments: argparse.Namespace) -> int:
     site, net = installation(arguments.site, arguments.wiring)
     if arguments.canary:
         site = canary_site(site, net)
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(compact=True),
-        TextColumn("gone"),
-        TimeElapsedColumn(),
-        console=progress_screen(),
-    )
+    bar = progress_bar()
     task = bar.add_task(f"{site.name}, healthy cycles", total=arguments.cycles)
 
     def progress(done: int, total: int) -> None:

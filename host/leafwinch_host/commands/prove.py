@@ -6,30 +6,18 @@ import time
 from pathlib import Path
 from typing import Any
 
-from rich.progress import (
-    BarColumn,
-    MofNCompleteColumn,
-    Progress,
-    TaskID,
-    TextColumn,
-    TimeElapsedColumn,
-    TimeRemainingColumn,
-)
+from rich.progress import TaskID
 
-import leafwinch
-import leafwinch_sim
-import leafwinch_wiring
 from leafwinch_host.commands.installation import chosen_installation
 from leafwinch_host.commands.options import add_installation, add_output, workers
 from leafwinch_host.commands.report import write_reports
 from leafwinch_host.files import check_target, write_json
 from leafwinch_host.prove_summary import print_summary
-from leafwinch_host.screen import progress_screen, screen
+from leafwinch_host.screen import progress_bar, progress_screen, screen
 from leafwinch_sim.campaign import prove
-from leafwinch_sim.campaign_store import Store, sources_key
+from leafwinch_sim.campaign_store import Store
 from leafwinch_sim.campaign_work import Plan
-from leafwinch_sim.site_schema import Site
-from leafwinch_wiring.netlist import Netlist
+from leafwinch_sim.own_sources import own_sources
 
 EXIT_HOLDS = 0
 EXIT_BROKEN = 1
@@ -90,33 +78,8 @@ def default_workers() -> int:
     return os.cpu_count() or 1
 
 
-def own_sources() -> str:
-    """Return the hash of the sources in use: what others found is not gone on from."""
-    packages = (leafwinch, leafwinch_wiring, leafwinch_sim)
-    return sources_key([Path(next(iter(package.__path__))) for package in packages])
-
-
-def plan_of(site: Site, net: Netlist, arguments: argparse.Namespace) -> Plan:
-    """Return the plan that the arguments ask for."""
-    return Plan(site, net, arguments.seed, arguments.strict)
-
-
 def _of_ticks(result: dict[str, Any]) -> str:
     return f" and {result['ticks']} ticks" if result["every_tick"] else ""
-
-
-def progress_bar() -> Progress:
-    """Return a bar that shows how many pairs are decided and how long the rest will take."""
-    return Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(compact=True, elapsed_when_finished=False),
-        TextColumn("gone"),
-        TimeElapsedColumn(),
-        console=progress_screen(),
-    )
 
 
 def handle(arguments: argparse.Namespace) -> int:
@@ -129,7 +92,7 @@ def handle(arguments: argparse.Namespace) -> int:
     check_target("--html", arguments.html)
     check_target("--pdf", arguments.pdf)
     site, net = chosen_installation(arguments)
-    store = Store(arguments.keep, plan_of(site, net, arguments), own_sources())
+    store = Store(arguments.keep, Plan(site, net, arguments.seed, arguments.strict), own_sources())
     resumed = len(store.known)
     seen = ["", 0, 0]
     begun = time.monotonic()
