@@ -38,11 +38,15 @@ $(VENV)/.run-packages: requirements-run.lock pyproject.toml hatch_build.py | $(B
 	@$(PIP) install --no-deps --no-build-isolation --editable .
 	@touch $@
 
-$(VENV)/.test-packages: requirements.lock requirements-stubs.lock $(VENV)/.run-packages
+$(VENV)/.test-packages: requirements.lock requirements-stubs-rp2.lock \
+    requirements-stubs-esp32.lock $(VENV)/.run-packages
 	@echo "Setting up: the packages of the tests (about half a minute) ..."
 	@$(PIP) install --require-hashes -r requirements.lock
-	@rm -rf $(VENV)/board-stubs
-	@$(PIP) install --require-hashes --target $(VENV)/board-stubs -r requirements-stubs.lock
+	@for port in rp2 esp32; do \
+	  rm -rf $(VENV)/stubs-$$port; \
+	  $(PIP) install --require-hashes --target $(VENV)/stubs-$$port \
+	    -r requirements-stubs-$$port.lock || exit 1; \
+	done
 	@touch $@
 
 prove: $(VENV)/.run-packages
@@ -87,6 +91,7 @@ test: check-tools compiled
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/basedpyright --project firmware/pyrightconfig.json
+	$(BIN)/basedpyright --project firmware/pyrightconfig-esp32.json
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
 
 benchmark: compiled
@@ -104,7 +109,9 @@ lock: | $(BIN)/python
 	$(UV_COMPILE) --extra build pyproject.toml -o requirements-run.lock
 	$(UV_COMPILE) --extra build --extra test -c requirements-run.lock \
 	  pyproject.toml -o requirements.lock
-	$(UV_COMPILE) --group stubs -o requirements-stubs.lock
+	for port in rp2 esp32; do \
+	  $(UV_COMPILE) --group stubs-$$port -o requirements-stubs-$$port.lock || exit 1; \
+	done
 
 clean:
 	rm -rf $(VENV) out build dist .mypy_cache .pytest_cache .ruff_cache .hypothesis
