@@ -76,9 +76,8 @@ def test_imports_run_one_way() -> None:
     assert not found, "\n".join(found)
 
 
-def test_control_core_uses_the_boards_language() -> None:
-    core = [name for name in TRACKED if name.startswith("firmware/leafwinch/")]
-    found = offences(core, lambda text, _: rules.board_language(text))
+def test_firmware_uses_the_boards_language() -> None:
+    found = offences(in_rooms("firmware"), rules.board_language)
     assert not found, "\n".join(found)
 
 
@@ -119,6 +118,7 @@ BAD_FUNCTION = "def f() -> None:\n" + "    print()\n" * rules.FUNCTION_LINES_MAX
         (rules.board_language, "assert x"),
         (rules.board_language, "x = f'{y}'"),
         (rules.board_language, "import struct"),
+        (lambda text: rules.board_language(text, "firmware/leafwinch/edge/x.py"), "import time"),
         (rules.chance_and_clock, "import time"),
         (rules.chance_and_clock, "from datetime import datetime"),
         (rules.chance_and_clock, "from random import randint"),
@@ -141,6 +141,8 @@ def test_each_rule_can_fail(rule: Callable[[str], Iterator[str]], text: str) -> 
         (rules.too_long, "def f() -> None:\n    pass\n"),
         (lambda text: rules.import_direction(text, "sim"), "import leafwinch_wiring.netlist"),
         (rules.board_language, "from leafwinch.numbers import const\nx = 7 // 2\nx //= 2"),
+        (lambda text: rules.board_language(text, "firmware/leafwinch/edge/x.py"), "import struct"),
+        (lambda text: rules.board_language(text, "firmware/main.py"), "import machine"),
         (rules.chance_and_clock, "import random\nx = random.Random(7).random()"),
     ],
 )
