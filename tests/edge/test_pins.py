@@ -1,7 +1,7 @@
 """The pin tables hang together, and use no pin that the chip or its module needs itself.
 
 Sources, from memory: data sheets of the RP2040 and RP2350 (GPIO 0 to 29 in the small package,
-analogue inputs 26 to 29, GPIO_IN of SIO at 0xd0000004) and of the module that carries them (23, 24, 25 and
+analogue inputs 26 to 29, GPIO_IN of SIO at 0xd0000004) and of the module around it (23, 24, 25,
 29 serve the module); data sheet of the ESP32-S3 (strapping pins 0, 3, 45, 46; USB 19, 20; flash
 and RAM 26 to 37; UART0 43, 44; ADC1 on 1 to 10; no pins 22 to 25).
 """
