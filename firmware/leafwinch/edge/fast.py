@@ -20,12 +20,12 @@ if TYPE_CHECKING:
         """The two emitters."""
 
         @staticmethod
-        def viper(function: F, /) -> F:
+        def viper(function: F) -> F:
             """Mark a function for machine integers."""
             ...
 
         @staticmethod
-        def native(function: F, /) -> F:
+        def native(function: F) -> F:
             """Mark a function for machine code."""
             ...
 else:
