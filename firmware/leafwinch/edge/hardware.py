@@ -62,12 +62,12 @@ class Files:
         except OSError:
             return None
 
-    def write(self, name: str, data: "bytes | bytearray") -> None:
+    def write(self, name: str, data: "bytes | bytearray | array[int]") -> None:
         """Write the file anew. Raises OSError where the flash refuses."""
         with _open(name, "wb") as file:
             file.write(data)
 
-    def append(self, name: str, data: "bytes | bytearray") -> None:
+    def append(self, name: str, data: "bytes | bytearray | array[int]") -> None:
         """Write at the end of the file. Raises OSError where the flash refuses."""
         with _open(name, "ab") as file:
             file.write(data)
