@@ -118,6 +118,7 @@ BAD_FUNCTION = "def f() -> None:\n" + "    print()\n" * rules.FUNCTION_LINES_MAX
         (rules.board_language, "assert x"),
         (rules.board_language, "x = f'{y}'"),
         (rules.board_language, "import struct"),
+        (rules.board_language, "if RAISE:\n    import struct"),
         (lambda text: rules.board_language(text, "firmware/leafwinch/edge/x.py"), "import time"),
         (rules.chance_and_clock, "import time"),
         (rules.chance_and_clock, "from datetime import datetime"),
@@ -143,6 +144,7 @@ def test_each_rule_can_fail(rule: Callable[[str], Iterator[str]], text: str) -> 
         (rules.board_language, "from leafwinch.numbers import const\nx = 7 // 2\nx //= 2"),
         (lambda text: rules.board_language(text, "firmware/leafwinch/edge/x.py"), "import struct"),
         (lambda text: rules.board_language(text, "firmware/main.py"), "import machine"),
+        (rules.board_language, "if TYPE_CHECKING:\n    from collections.abc import Iterator"),
         (rules.chance_and_clock, "import random\nx = random.Random(7).random()"),
     ],
 )

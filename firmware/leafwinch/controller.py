@@ -79,6 +79,7 @@ from leafwinch.supervision import Supervision
 BOOT_WATCHDOG = const(1)  # boot flags
 BOOT_SETTINGS_BAD = const(2)
 BOOT_SETTINGS_FOREIGN = const(4)
+BOOT_SELF_TEST = const(8)
 
 LATE_MS = const(15)  # longest time between two passes while an output is wanted
 STEP_MS_MAX = const(1000)  # a longer gap counts as this much
@@ -135,6 +136,8 @@ class Controller(Supervision):
             self.fault = take_over(self, kept)
         if boot & BOOT_WATCHDOG and not self.fault:
             self.fault = WATCHDOG_BOOT
+        if boot & BOOT_SELF_TEST:
+            self.fault = PROGRAM_ERROR
         if boot & BOOT_SETTINGS_FOREIGN:
             self.fault = SETTINGS_FOREIGN
         if boot & BOOT_SETTINGS_BAD:

@@ -1,4 +1,53 @@
-"""What each fault means and what to look at, in words. Read by hosts and documents only."""
+"""Names and words of every fault. Read by hosts and documents only."""
+
+from leafwinch.faults import FAULT_COUNT, is_serious, lamp_code
+
+# Entry n - 1 is the name of fault n.
+FAULT_NAMES = (
+    "supply_lost",
+    "stop_actuated",
+    "top_final_actuated",
+    "bottom_final_actuated",
+    "chain_dead",
+    "chain_bridged",
+    "recovery_key_turned",
+    "end_wrong_way",
+    "both_ends",
+    "top_end_disagrees",
+    "bottom_end_disagrees",
+    "raise_contact_stuck",
+    "lower_contact_stuck",
+    "control_both",
+    "line_uncommanded",
+    "raise_uncommanded",
+    "lower_uncommanded",
+    "line_not_released",
+    "raise_not_released",
+    "lower_not_released",
+    "line_not_pulled",
+    "raise_not_pulled",
+    "lower_not_pulled",
+    "current_at_rest",
+    "samples_stalled",
+    "current_trip",
+    "current_wrong_way",
+    "current_missing",
+    "blocked",
+    "jam",
+    "underload",
+    "rope_slack",
+    "end_not_left",
+    "travel_early",
+    "travel_late",
+    "thermal",
+    "duty",
+    "drift",
+    "loop_late",
+    "settings_bad",
+    "settings_foreign",
+    "watchdog_boot",
+    "program_error",
+)
 
 # Row n - 1 is fault n: (meaning, what to look at).
 FAULT_TEXTS = (
@@ -162,4 +211,10 @@ FAULT_TEXTS = (
         "The program met a situation that cannot be.",
         "Read the journal and report it. Load the firmware again before further use.",
     ),
+)
+
+# Row n - 1 is fault n: (name, whether serious, long flashes, short flashes).
+FAULTS = tuple(
+    (FAULT_NAMES[n - 1], is_serious(n), lamp_code(n) // 10, lamp_code(n) % 10)
+    for n in range(1, FAULT_COUNT + 1)
 )

@@ -1,9 +1,9 @@
-"""Every fault the core can latch: number, name, severity, lamp code.
+"""Every fault the core can latch: number, severity, lamp code.
 
 The numbers are ordered by cause, the most upstream first (supply, stop, final,
 chain, end, control, contactor, current, travel, the controller itself): of all
 candidates seen inside one cause window the lowest number is the cause. The
-words for people are in fault_texts.py, which the board never loads.
+names and words for people are in fault_texts.py, which the board never loads.
 """
 
 from leafwinch.numbers import const
@@ -53,57 +53,63 @@ SETTINGS_FOREIGN = const(41)
 WATCHDOG_BOOT = const(42)
 PROGRAM_ERROR = const(43)
 
-ORDINARY = const(0)
-SERIOUS = const(1)  # survives power loss once written
+FAULT_COUNT = const(43)
 
-# Row n - 1 is fault n: (name, severity, lamp group, lamp item).
-FAULTS = (
-    ("supply_lost", ORDINARY, 1, 1),
-    ("stop_actuated", ORDINARY, 1, 2),
-    ("top_final_actuated", SERIOUS, 2, 1),
-    ("bottom_final_actuated", SERIOUS, 2, 2),
-    ("chain_dead", ORDINARY, 1, 3),
-    ("chain_bridged", SERIOUS, 1, 4),
-    ("recovery_key_turned", ORDINARY, 1, 5),
-    ("end_wrong_way", SERIOUS, 2, 3),
-    ("both_ends", SERIOUS, 2, 4),
-    ("top_end_disagrees", SERIOUS, 2, 5),
-    ("bottom_end_disagrees", SERIOUS, 2, 6),
-    ("raise_contact_stuck", SERIOUS, 3, 1),
-    ("lower_contact_stuck", SERIOUS, 3, 2),
-    ("control_both", ORDINARY, 3, 3),
-    ("line_uncommanded", SERIOUS, 4, 1),
-    ("raise_uncommanded", SERIOUS, 4, 2),
-    ("lower_uncommanded", SERIOUS, 4, 3),
-    ("line_not_released", SERIOUS, 4, 4),
-    ("raise_not_released", SERIOUS, 4, 5),
-    ("lower_not_released", SERIOUS, 4, 6),
-    ("line_not_pulled", ORDINARY, 5, 1),
-    ("raise_not_pulled", ORDINARY, 5, 2),
-    ("lower_not_pulled", ORDINARY, 5, 3),
-    ("current_at_rest", SERIOUS, 6, 1),
-    ("samples_stalled", ORDINARY, 6, 2),
-    ("current_trip", ORDINARY, 6, 3),
-    ("current_wrong_way", SERIOUS, 6, 4),
-    ("current_missing", ORDINARY, 6, 5),
-    ("blocked", SERIOUS, 6, 6),
-    ("jam", ORDINARY, 7, 1),
-    ("underload", SERIOUS, 7, 2),
-    ("rope_slack", SERIOUS, 7, 3),
-    ("end_not_left", ORDINARY, 7, 4),
-    ("travel_early", SERIOUS, 7, 5),
-    ("travel_late", SERIOUS, 7, 6),
-    ("thermal", ORDINARY, 8, 1),
-    ("duty", ORDINARY, 8, 2),
-    ("drift", SERIOUS, 8, 3),
-    ("loop_late", ORDINARY, 9, 1),
-    ("settings_bad", ORDINARY, 9, 2),
-    ("settings_foreign", ORDINARY, 9, 3),
-    ("watchdog_boot", ORDINARY, 9, 4),
-    ("program_error", SERIOUS, 9, 5),
+SERIOUS = const(100)  # survives power loss once written
+
+# Entry n - 1 is fault n: lamp group times ten plus lamp item, plus SERIOUS.
+CODES = (
+    11,  # supply_lost
+    12,  # stop_actuated
+    SERIOUS + 21,  # top_final_actuated
+    SERIOUS + 22,  # bottom_final_actuated
+    13,  # chain_dead
+    SERIOUS + 14,  # chain_bridged
+    15,  # recovery_key_turned
+    SERIOUS + 23,  # end_wrong_way
+    SERIOUS + 24,  # both_ends
+    SERIOUS + 25,  # top_end_disagrees
+    SERIOUS + 26,  # bottom_end_disagrees
+    SERIOUS + 31,  # raise_contact_stuck
+    SERIOUS + 32,  # lower_contact_stuck
+    33,  # control_both
+    SERIOUS + 41,  # line_uncommanded
+    SERIOUS + 42,  # raise_uncommanded
+    SERIOUS + 43,  # lower_uncommanded
+    SERIOUS + 44,  # line_not_released
+    SERIOUS + 45,  # raise_not_released
+    SERIOUS + 46,  # lower_not_released
+    51,  # line_not_pulled
+    52,  # raise_not_pulled
+    53,  # lower_not_pulled
+    SERIOUS + 61,  # current_at_rest
+    62,  # samples_stalled
+    63,  # current_trip
+    SERIOUS + 64,  # current_wrong_way
+    65,  # current_missing
+    SERIOUS + 66,  # blocked
+    71,  # jam
+    SERIOUS + 72,  # underload
+    SERIOUS + 73,  # rope_slack
+    74,  # end_not_left
+    SERIOUS + 75,  # travel_early
+    SERIOUS + 76,  # travel_late
+    81,  # thermal
+    82,  # duty
+    SERIOUS + 83,  # drift
+    91,  # loop_late
+    92,  # settings_bad
+    93,  # settings_foreign
+    94,  # watchdog_boot
+    SERIOUS + 95,  # program_error
 )
 
 
 def is_serious(fault: int) -> bool:
-    """Tell whether this fault must survive power loss (fault: 1 to len(FAULTS))."""
-    return FAULTS[fault - 1][1] == SERIOUS
+    """Tell whether this fault must survive power loss (fault: 1 to FAULT_COUNT)."""
+    return CODES[fault - 1] >= SERIOUS
+
+
+def lamp_code(fault: int) -> int:
+    """Return long flashes times ten plus short flashes of a fault (1 to FAULT_COUNT)."""
+    return CODES[fault - 1] % SERIOUS

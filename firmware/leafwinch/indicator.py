@@ -6,7 +6,7 @@ short flashes the item, then a pause. Buzzer: one second at a new fault, a chirp
 at a warning.
 """
 
-from leafwinch.faults import FAULTS
+from leafwinch.faults import lamp_code
 from leafwinch.numbers import const
 from leafwinch.signals import OUT_BUZZER, OUT_LAMP_RED, OUT_LAMP_WHITE
 from leafwinch.states import FAULT, IDLE, LOWERING, RAISING
@@ -55,7 +55,8 @@ class Indicator:
             out = OUT_BUZZER
         bright = state == RAISING or state == LOWERING
         if state == FAULT:
-            if self._red(FAULTS[fault - 1][2], FAULTS[fault - 1][3]):
+            code = lamp_code(fault)
+            if self._red(code // 10, code % 10):
                 out |= OUT_LAMP_RED
         elif state != IDLE and not bright:
             if self.phase_ms >= 2 * TURN_MS:

@@ -5,7 +5,7 @@ drive does not start again before. So at power-up it may miss one travel at most
 each entry is taken over with the worst that one travel could have added.
 """
 
-from leafwinch.faults import FAULTS, NO_FAULT, is_serious
+from leafwinch.faults import FAULT_COUNT, NO_FAULT, is_serious
 from leafwinch.numbers import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -84,4 +84,4 @@ def take_over(controller: "Controller", kept: "tuple[int, ...]") -> int:
     controller.control.bottom_doubted = kept[15]
     controller.contactors.park_high = kept[16]
     fault = kept[1]
-    return fault if 0 < fault <= len(FAULTS) else NO_FAULT
+    return fault if 0 < fault <= FAULT_COUNT else NO_FAULT

@@ -1,122 +1,75 @@
 """The settings of one installation: one schema, and the object the core reads.
 
-Everything is an integer. The schema is the only list of names, units, ranges,
-defaults and meanings; host texts and the site file are checked against it.
+Everything is an integer. The schema is the only list of names, units, ranges and
+defaults; host texts and the site file are checked against it.
 """
 
-# (name, unit, lowest, highest, default, meaning)
+# (name, unit, lowest, highest, default); the meanings are in setting_texts.py.
 SCHEMA = (
-    ("supply_low_mv", "mV", 8000, 30000, 18000, "control supply below this counts as lost"),
-    ("pull_ms", "ms", 40, 400, 100, "longest time for a contactor to pull in"),
-    ("release_ms", "ms", 40, 400, 100, "longest time for a contactor to release"),
-    ("pause_ms", "ms", 500, 5000, 500, "pause between one travel and the next"),
-    ("travel_raise_ms", "ms", 500, 300000, 30000, "healthy full travel, bottom to top"),
-    ("travel_lower_ms", "ms", 500, 300000, 30000, "healthy full travel, top to bottom"),
-    ("budget_raise_ms", "ms", 600, 400000, 36000, "energised raising allowed since the bottom end"),
-    ("budget_lower_ms", "ms", 600, 400000, 36000, "energised lowering allowed since the top end"),
-    ("early_raise_ms", "ms", 0, 300000, 24000, "a full raise shorter than this is a fault"),
-    ("early_lower_ms", "ms", 0, 300000, 24000, "a full lowering shorter than this is a fault"),
-    ("start_allow_ms", "ms", 0, 500, 200, "start of each travel that the budget does not count"),
-    ("start_allow_total_ms", "ms", 0, 5000, 2000, "sum of those starts in one direction"),
-    ("extra_ms", "ms", 0, 300000, 36000, "one extra allowance with the service link fitted"),
-    ("leave_bottom_ms", "ms", 500, 60000, 3000, "longest time to leave the bottom end"),
-    ("leave_top_ms", "ms", 500, 60000, 3000, "longest time to leave the top end, from its final"),
-    ("current_signed", "0/1", 0, 1, 0, "1: direct current, the sign tells the direction"),
-    (
-        "lower_drives",
-        "0/1",
-        0,
-        1,
-        1,
-        "1: the motor always drives the deck down (self-locking gear)",
-    ),
-    ("trip_ma", "mA", 100, 500000, 9000, "current trip while running"),
-    ("trip_ms", "ms", 5, 500, 60, "time above the trip level before it trips"),
-    ("inrush_ms", "ms", 50, 2000, 400, "time after a start in which the inrush level applies"),
-    ("inrush_trip_ma", "mA", 100, 500000, 25000, "current trip while starting"),
-    (
-        "run_max_ma",
-        "mA",
-        100,
-        500000,
-        8000,
-        "top of the running band: above, the motor counts as blocked",
-    ),
-    (
-        "missing_raise_ma",
-        "mA",
-        0,
-        500000,
-        500,
-        "raising current below this is missing (0: not judged)",
-    ),
-    (
-        "missing_lower_ma",
-        "mA",
-        0,
-        500000,
-        500,
-        "lowering current below this is missing (0: not judged)",
-    ),
-    ("rest_ma", "mA", 10, 100000, 300, "current above this at rest is a fault"),
-    ("wrong_ma", "mA", 10, 500000, 2000, "current against the direction above this is a fault"),
-    ("envelope_learned", "0/1", 0, 1, 0, "1: the learned current envelope is judged"),
-    ("jam_margin_ma", "mA", 0, 500000, 1500, "margin above the learned envelope"),
-    ("jam_ms", "ms", 20, 5000, 200, "time above envelope and margin before it trips"),
-    ("under_margin_ma", "mA", 0, 500000, 1000, "margin below the learned envelope"),
-    ("under_ms", "ms", 20, 5000, 400, "time below envelope and margin before it trips"),
-    (
-        "thermal_base_ma",
-        "mA",
-        100,
-        500000,
-        6000,
-        "continuous current that just reaches 100 % (k x Ib)",
-    ),
-    ("thermal_heat_s", "s", 10, 7200, 600, "thermal time constant, energised"),
-    ("thermal_cool_s", "s", 10, 14400, 900, "thermal time constant, at rest"),
-    ("thermal_restart_pct", "%", 20, 98, 80, "below this a new start is allowed"),
-    ("duty_pct", "%", 5, 100, 25, "share of energised time allowed in the long run"),
-    (
-        "duty_allow_ms",
-        "ms",
-        10000,
-        3000000,
-        180000,
-        "energised time allowed in one go before that share",
-    ),
-    ("slack_fitted", "0/1", 0, 1, 1, "1: a slack-rope switch is wired"),
-    ("slack_allow_ms", "ms", 50, 10000, 600, "lowering with slack rope allowed after a start"),
-    ("slack_top_ms", "ms", 50, 30000, 3000, "the same near the top, where gravity starts slowly"),
-    (
-        "slack_zone_ms",
-        "ms",
-        0,
-        60000,
-        4000,
-        "how far below the top end, in lowering time, that holds",
-    ),
+    ("supply_low_mv", "mV", 8000, 30000, 18000),
+    ("pull_ms", "ms", 40, 400, 100),
+    ("release_ms", "ms", 40, 400, 100),
+    ("pause_ms", "ms", 500, 5000, 500),
+    ("travel_raise_ms", "ms", 500, 300000, 30000),
+    ("travel_lower_ms", "ms", 500, 300000, 30000),
+    ("budget_raise_ms", "ms", 600, 400000, 36000),
+    ("budget_lower_ms", "ms", 600, 400000, 36000),
+    ("early_raise_ms", "ms", 0, 300000, 24000),
+    ("early_lower_ms", "ms", 0, 300000, 24000),
+    ("start_allow_ms", "ms", 0, 500, 200),
+    ("start_allow_total_ms", "ms", 0, 5000, 2000),
+    ("extra_ms", "ms", 0, 300000, 36000),
+    ("leave_bottom_ms", "ms", 500, 60000, 3000),
+    ("leave_top_ms", "ms", 500, 60000, 3000),
+    ("current_signed", "0/1", 0, 1, 0),
+    ("lower_drives", "0/1", 0, 1, 1),
+    ("trip_ma", "mA", 100, 500000, 9000),
+    ("trip_ms", "ms", 5, 500, 60),
+    ("inrush_ms", "ms", 50, 2000, 400),
+    ("inrush_trip_ma", "mA", 100, 500000, 25000),
+    ("run_max_ma", "mA", 100, 500000, 8000),
+    ("missing_raise_ma", "mA", 0, 500000, 500),
+    ("missing_lower_ma", "mA", 0, 500000, 500),
+    ("rest_ma", "mA", 10, 100000, 300),
+    ("wrong_ma", "mA", 10, 500000, 2000),
+    ("envelope_learned", "0/1", 0, 1, 0),
+    ("jam_margin_ma", "mA", 0, 500000, 1500),
+    ("jam_ms", "ms", 20, 5000, 200),
+    ("under_margin_ma", "mA", 0, 500000, 1000),
+    ("under_ms", "ms", 20, 5000, 400),
+    ("thermal_base_ma", "mA", 100, 500000, 6000),
+    ("thermal_heat_s", "s", 10, 7200, 600),
+    ("thermal_cool_s", "s", 10, 14400, 900),
+    ("thermal_restart_pct", "%", 20, 98, 80),
+    ("duty_pct", "%", 5, 100, 25),
+    ("duty_allow_ms", "ms", 10000, 3000000, 180000),
+    ("slack_fitted", "0/1", 0, 1, 1),
+    ("slack_allow_ms", "ms", 50, 10000, 600),
+    ("slack_top_ms", "ms", 50, 30000, 3000),
+    ("slack_zone_ms", "ms", 0, 60000, 4000),
+    ("sensor_range_ma", "mA", 1000, 500000, 30000),
+    ("supply_full_mv", "mV", 10000, 60000, 36000),
 )
 
 SETTING_NAMES = tuple(row[0] for row in SCHEMA)
 
 BUCKETS = 16  # the learned envelope divides each full travel into this many parts
 
-# (left, right, sentence): the left setting must be lower than the right one.
+# The first of two settings must be lower than the second.
 ORDER_RULES = (
-    ("travel_raise_ms", "budget_raise_ms", "the raising budget must exceed the healthy travel"),
-    ("travel_lower_ms", "budget_lower_ms", "the lowering budget must exceed the healthy travel"),
-    ("early_raise_ms", "travel_raise_ms", "the early limit must be shorter than the travel"),
-    ("early_lower_ms", "travel_lower_ms", "the early limit must be shorter than the travel"),
-    ("leave_bottom_ms", "travel_raise_ms", "leaving an end must take less than a full travel"),
-    ("leave_top_ms", "travel_lower_ms", "leaving an end must take less than a full travel"),
-    ("run_max_ma", "trip_ma", "the running band must end below the trip"),
-    ("trip_ma", "inrush_trip_ma", "the inrush level must exceed the running trip"),
-    ("missing_raise_ma", "run_max_ma", "missing current must lie below the running band's top"),
-    ("missing_lower_ma", "run_max_ma", "missing current must lie below the running band's top"),
-    ("rest_ma", "trip_ma", "the rest level must lie below the trip"),
-    ("thermal_base_ma", "inrush_trip_ma", "the thermal base must lie below the inrush level"),
-    ("slack_allow_ms", "slack_top_ms", "slack allowed near the top must exceed that after a start"),
+    ("travel_raise_ms", "budget_raise_ms"),
+    ("travel_lower_ms", "budget_lower_ms"),
+    ("early_raise_ms", "travel_raise_ms"),
+    ("early_lower_ms", "travel_lower_ms"),
+    ("leave_bottom_ms", "travel_raise_ms"),
+    ("leave_top_ms", "travel_lower_ms"),
+    ("run_max_ma", "trip_ma"),
+    ("trip_ma", "inrush_trip_ma"),
+    ("missing_raise_ma", "run_max_ma"),
+    ("missing_lower_ma", "run_max_ma"),
+    ("rest_ma", "trip_ma"),
+    ("thermal_base_ma", "inrush_trip_ma"),
+    ("slack_allow_ms", "slack_top_ms"),
 )
 
 
@@ -169,6 +122,8 @@ class Settings:
         self.slack_allow_ms = 0
         self.slack_top_ms = 0
         self.slack_zone_ms = 0
+        self.sensor_range_ma = 0
+        self.supply_full_mv = 0
         for row in SCHEMA:
             setattr(self, row[0], row[4])
         self.raise_low_ma = [0] * BUCKETS
@@ -187,7 +142,7 @@ def settings_from(values: "dict[str, int]") -> Settings:
     for name in values:
         if name not in SETTING_NAMES:
             raise ValueError("settings." + name + " is unknown")
-    for name, unit, lowest, highest, _default, _meaning in SCHEMA:
+    for name, unit, lowest, highest, _default in SCHEMA:
         if name not in values:
             continue
         value = values[name]
@@ -206,10 +161,10 @@ def settings_from(values: "dict[str, int]") -> Settings:
 
 def check_order(settings: Settings) -> None:
     """Raise ValueError with one sentence where two settings contradict each other."""
-    for left, right, sentence in ORDER_RULES:
+    for left, right in ORDER_RULES:
         if getattr(settings, left) >= getattr(settings, right):
             raise ValueError(
-                "settings.{} is {} and settings.{} is {}: {}".format(
-                    left, getattr(settings, left), right, getattr(settings, right), sentence
+                "settings.{} is {}, which must be lower than settings.{}, which is {}".format(
+                    left, getattr(settings, left), right, getattr(settings, right)
                 )
             )

@@ -1,7 +1,8 @@
 """States, the transitions allowed between them, and the named reasons.
 
 A held reason is a bit: the state held is left only when no bit is set. Bits are
-ordered cause first, so the lowest set bit is the one to tell a person first.
+ordered cause first, so the lowest set bit is the one to tell a person first. The words
+are in state_texts.py, which the board never loads.
 """
 
 from leafwinch.numbers import const
@@ -38,23 +39,6 @@ HELD_RECORD = const(1 << 10)
 HELD_THERMAL = const(1 << 11)
 HELD_DUTY = const(1 << 12)
 
-# Row i is bit i: (name, words for a person).
-HELD_REASONS = (
-    ("supply", "no 24 V control supply: every input is dead"),
-    ("settling", "inputs are being read for the first time"),
-    ("resolving", "finding out why it stopped"),
-    ("chain", "the cut-off chain is dead"),
-    ("recovery_key", "release the recovery key"),
-    ("contactor", "a contactor has not released yet"),
-    ("both_ways", "the control asks both ways at once"),
-    ("actuated", "the control is actuated: release it to the middle"),
-    ("neutral_wait", "the control must stay in the middle for 300 ms"),
-    ("pause", "pause before the next start"),
-    ("record", "the last travel is being stored"),
-    ("thermal", "the motor is too warm for another start: wait"),
-    ("duty", "too many travels in a short time: wait"),
-)
-
 # Why a demand from idle was refused (0: it was not).
 REFUSED_NOT = const(0)
 REFUSED_END = const(1)
@@ -62,15 +46,6 @@ REFUSED_BUDGET = const(2)
 REFUSED_SLACK = const(3)
 REFUSED_RECOVERY = const(4)
 REFUSED_UNPROVEN = const(5)
-
-REFUSALS = (
-    ("none", "nothing was refused"),
-    ("end", "this end is reached: only the other way is open"),
-    ("budget", "travel time this way is used up or the position is unknown after power-up"),
-    ("slack", "the rope is slack: raise to take it up"),
-    ("recovery", "recovery is on: only away from the final limit"),
-    ("unproven", "the control was not proven in time: halfway, or a contact or wire is open"),
-)
 
 # What ended the last travel (0: none yet since power-up).
 ENDED_NOT = const(0)
@@ -82,17 +57,6 @@ ENDED_PULSE = const(5)
 ENDED_FINAL_CLOSED = const(6)
 ENDED_CAUSE = const(7)
 
-ENDINGS = (
-    ("none", "no travel since power-up"),
-    ("released", "the control was released"),
-    ("top_end", "the top end was reached"),
-    ("bottom_end", "the bottom end was reached"),
-    ("halfway", "a contact of the control or the end opened while it was still actuated"),
-    ("pulse", "the recovery pulse was over"),
-    ("final_closed", "the final limit closed again: recovery is over"),
-    ("cause", "a cause for a fault appeared"),
-)
-
 # Warnings: journalled and chirped, no fault.
 WARN_NOTHING = const(0)
 WARN_HALFWAY = const(1)
@@ -102,18 +66,3 @@ WARN_RESET_REFUSED = const(4)
 WARN_RESET_STUCK = const(5)
 WARN_RECOVERY_REFUSED = const(6)
 WARN_SERVICE_LINK = const(7)
-
-# Row n is warning n: (name, words for a person).
-WARNINGS = (
-    ("nothing", "nothing to warn of"),
-    ("halfway", "control halfway for 3 s: its contact, the end contact or a wire may be open"),
-    ("kept_actuated", "control still actuated 10 s after an end stop: latching or jammed switch?"),
-    ("drift", "a limit moved while at rest: the deck drifts or was moved"),
-    ("reset_refused", "reset refused: the cause is still there, or the control is not neutral"),
-    ("reset_stuck", "reset button closed for more than 10 s: stuck or bridged?"),
-    (
-        "recovery_refused",
-        "powered recovery refused: direction unknown or wrong, release by hand, isolated",
-    ),
-    ("service_link", "the service link is fitted: remove it for daily use"),
-)

@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, REQUIREMENTS
 from leafwinch.settings import Settings, settings_from
 from leafwinch.states import STATE_NAMES

@@ -1,7 +1,6 @@
 """Words for people: states, faults, requirements and their limits, from the tables they live in."""
 
-from leafwinch.fault_texts import FAULT_TEXTS
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
 from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.site import Site

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from leafwinch.faults import FAULTS
-from leafwinch.states import HELD_REASONS, WARNINGS
+from leafwinch.fault_texts import FAULTS
+from leafwinch.state_texts import HELD_REASONS, WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
 from leafwinch_sim.bench_state import DEFECTS_END, PLANT, BenchState

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import leafwinch
 from leafwinch.cause import WINDOW_MS
-from leafwinch.fault_texts import FAULT_TEXTS
-from leafwinch.faults import FAULTS, SERIOUS
+from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
+from leafwinch.faults import SERIOUS
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.requirement_limits import REQUIREMENTS
+from leafwinch.setting_texts import SETTING_MEANINGS
 from leafwinch.settings import SCHEMA
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
-from leafwinch.states import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
+from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
 from leafwinch_sim.reference_model.diagram import state_diagram
 
 README = Path(next(iter(leafwinch.__path__))).parent / "README.md"
@@ -46,8 +47,8 @@ def named_table(rows: tuple[tuple[str, str], ...]) -> str:
 def parts() -> dict[str, str]:
     """Return every generated part by the name of its markers."""
     settings = [
-        (f"`{name}`", unit, f"{low} to {high}", default, meaning)
-        for name, unit, low, high, default, meaning in SCHEMA
+        (f"`{name}`", unit, f"{low} to {high}", default, SETTING_MEANINGS[name])
+        for name, unit, low, high, default in SCHEMA
     ]
     return {
         "diagram": f"```mermaid\n{state_diagram()}\n```",

@@ -14,7 +14,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.settings import settings_from
 from leafwinch_sim.nuisance_margins import MARGINS, MarginMeter
 from leafwinch_sim.own_sources import own_sources

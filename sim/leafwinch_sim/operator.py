@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.states import FAULT, HELD, IDLE, STATE_NAMES
 from leafwinch_sim.scripts import CONDITIONS, Script, Step
 from leafwinch_sim.switches import Lever

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from leafwinch.faults import FAULTS
-from leafwinch.states import WARNINGS
+from leafwinch.fault_texts import FAULTS
+from leafwinch.state_texts import WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.step_facts import StepFacts

@@ -1,6 +1,7 @@
 """R3, R4 and R5: one direction at a time, no start without neutral, latched causes."""
 
-from leafwinch.faults import FAULTS, is_serious
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import is_serious
 from leafwinch.requirement_limits import R3_PAUSE_MS
 from leafwinch.reset_button import PRESS_MAX_MS, PRESS_MIN_MS
 from leafwinch.signals import RESET, STOP_OK

@@ -2,18 +2,9 @@
 
 from typing import TYPE_CHECKING
 
-from leafwinch.fault_texts import FAULT_TEXTS
-from leafwinch.faults import FAULTS
-from leafwinch.states import (
-    ENDINGS,
-    FAULT,
-    HELD,
-    HELD_REASONS,
-    IDLE,
-    REFUSALS,
-    STATE_NAMES,
-    WARNINGS,
-)
+from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
+from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
+from leafwinch.states import FAULT, HELD, IDLE, STATE_NAMES
 from leafwinch_sim.bench_defects import Defect
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.requirements import Monitors

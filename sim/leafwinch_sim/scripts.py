@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim import toml_files, units
 from leafwinch_wiring.errors import BadInput

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, REQUIREMENTS
 from leafwinch.settings import settings_from
 from leafwinch_sim.explore.exploration import (

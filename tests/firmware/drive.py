@@ -7,11 +7,12 @@ the mirrors follow the outputs. Any contact can be forced open or closed on top.
 
 from leafwinch import signals as sig
 from leafwinch.controller import Controller
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.numbers import LOWER, RAISE, TICKS_MASK, TYPE_CHECKING
 from leafwinch.settings import settings_from
-from leafwinch.states import ENDINGS, HELD_REASONS, REFUSALS, STATE_NAMES, WARNINGS
+from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
+from leafwinch.states import STATE_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -134,6 +134,12 @@ FAULTS_KEPT = (
      "run 1000; fault: current_trip; power_up 0; run 3000; state: held; resting: yes"),
     ("a watchdog boot does not hide a kept fault", QUICK, "keep fault blocked; power_up 1; run 200;"
      "fault: blocked"),
+    ("a failed self-test stands before a watchdog boot and a kept fault", QUICK,
+     "keep fault blocked; power_up 9; run 200; fault: program_error"),
+    ("bad settings stand before a failed self-test", QUICK,
+     "power_up 10; run 200; fault: settings_bad"),
+    ("a failed self-test can be acknowledged", QUICK, "at bottom; power_up 8; run 1000;"
+     "press 2500; settle; state: idle"),
     ("bad settings cannot be reset away", QUICK, "power_up 2; run 1000; press 2500; state: fault;"
      "warning: reset_refused"),
     ("a watchdog boot can be acknowledged", QUICK, "at bottom; power_up 1; run 1000; press 2500;"

@@ -5,7 +5,8 @@ import itertools
 import pytest
 
 from leafwinch.chain import Chain
-from leafwinch.faults import FAULTS, RECOVERY_KEY_TURNED
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import RECOVERY_KEY_TURNED
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
 from leafwinch.recovery import AWAY_ONLY, KEY_TO_RELEASE, OFF, Recovery
 from leafwinch.signals import (

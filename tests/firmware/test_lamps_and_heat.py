@@ -5,7 +5,8 @@ import itertools
 import pytest
 
 from leafwinch.controller import Controller
-from leafwinch.faults import DUTY, FAULTS, NO_FAULT, THERMAL
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import DUTY, NO_FAULT, THERMAL
 from leafwinch.indicator import Indicator
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.settings import settings_from

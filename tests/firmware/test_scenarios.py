@@ -4,17 +4,9 @@ from typing import ClassVar
 
 import pytest
 
-from leafwinch.faults import FAULTS
-from leafwinch.states import (
-    ALLOWED,
-    ENDINGS,
-    FAULT,
-    HELD,
-    HELD_REASONS,
-    REFUSALS,
-    STATE_NAMES,
-    WARNINGS,
-)
+from leafwinch.fault_texts import FAULTS
+from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
+from leafwinch.states import ALLOWED, FAULT, HELD, STATE_NAMES
 from tests.firmware import scenarios_states as states
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_edges import EDGE_SCENARIOS

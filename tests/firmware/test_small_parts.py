@@ -5,7 +5,8 @@ import pytest
 from leafwinch.cause import WINDOW_MS, Cause
 from leafwinch.control import Control
 from leafwinch.controller import Controller
-from leafwinch.faults import FAULTS, NO_FAULT, PROGRAM_ERROR
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import NO_FAULT, PROGRAM_ERROR
 from leafwinch.indicator import Indicator
 from leafwinch.inputs import SETTLE_MS, Inputs
 from leafwinch.kept import KEPT_NAMES

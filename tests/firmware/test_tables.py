@@ -1,10 +1,11 @@
 """The tables agree with each other and with the words people read."""
 
-from leafwinch import faults, signals, states
-from leafwinch.fault_texts import FAULT_TEXTS
+from leafwinch import faults, signals, state_texts, states
+from leafwinch.fault_texts import FAULT_NAMES, FAULT_TEXTS, FAULTS
 from leafwinch.numbers import LOWER, NO_DIRECTION, NUMBER_MAX, RAISE, TICKS_MASK
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
-from leafwinch.settings import SCHEMA
+from leafwinch.setting_texts import SETTING_MEANINGS
+from leafwinch.settings import SCHEMA, SETTING_NAMES
 
 
 def numbers(module: object, prefix: str) -> dict[str, int]:
@@ -16,19 +17,20 @@ def numbers(module: object, prefix: str) -> dict[str, int]:
 
 
 def test_fault_numbers_are_the_rows() -> None:
-    for index, row in enumerate(faults.FAULTS):
+    for index, row in enumerate(FAULTS):
         assert vars(faults)[row[0].upper()] == index + 1
     assert faults.NO_FAULT == 0
+    assert len(faults.CODES) == len(FAULT_NAMES) == faults.FAULT_COUNT
 
 
 def test_lamp_codes_are_unique_and_countable() -> None:
-    codes = [(row[2], row[3]) for row in faults.FAULTS]
+    codes = [(row[2], row[3]) for row in FAULTS]
     assert len(set(codes)) == len(codes)
     assert all(1 <= group <= 9 and 1 <= item <= 6 for group, item in codes)
 
 
 def test_every_fault_has_its_words() -> None:
-    assert len(FAULT_TEXTS) == len(faults.FAULTS)
+    assert len(FAULT_TEXTS) == len(FAULTS)
     assert len(set(FAULT_TEXTS)) == len(FAULT_TEXTS)
     for meaning, look in FAULT_TEXTS:
         assert meaning.endswith(".")
@@ -38,22 +40,27 @@ def test_every_fault_has_its_words() -> None:
 def test_severity() -> None:
     assert faults.is_serious(faults.TRAVEL_LATE)
     assert not faults.is_serious(faults.STOP_ACTUATED)
-    assert {row[1] for row in faults.FAULTS} == {faults.ORDINARY, faults.SERIOUS}
+    assert {row[1] for row in FAULTS} == {False, True}
+
+
+def test_every_setting_has_its_meaning_in_order() -> None:
+    assert tuple(SETTING_MEANINGS) == SETTING_NAMES
+    assert all(SETTING_MEANINGS.values())
 
 
 def test_every_held_bit_has_a_name_in_order() -> None:
     bits = numbers(states, "HELD_")
-    assert len(bits) == len(states.HELD_REASONS)
-    for index, row in enumerate(states.HELD_REASONS):
+    assert len(bits) == len(state_texts.HELD_REASONS)
+    for index, row in enumerate(state_texts.HELD_REASONS):
         assert bits[row[0]] == 1 << index
         assert row[1]
 
 
 def test_numbered_rows() -> None:
     for prefix, rows in (
-        ("REFUSED_", states.REFUSALS),
-        ("ENDED_", states.ENDINGS),
-        ("WARN_", states.WARNINGS),
+        ("REFUSED_", state_texts.REFUSALS),
+        ("ENDED_", state_texts.ENDINGS),
+        ("WARN_", state_texts.WARNINGS),
     ):
         assert sorted(numbers(states, prefix).values()) == list(range(len(rows)))
         assert all(row[1] for row in rows)

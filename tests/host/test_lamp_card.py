@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.states import HELD, IDLE, RAISING
 from leafwinch_host.report.lamp_card import (
     BRIGHT,

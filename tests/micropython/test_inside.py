@@ -3,7 +3,8 @@
 import subprocess
 from pathlib import Path
 
-from leafwinch.states import ENDINGS, STATE_NAMES
+from leafwinch.state_texts import ENDINGS
+from leafwinch.states import STATE_NAMES
 from leafwinch_sim.lockstep import micropython_command
 from tests.firmware.drive import Drive
 from tests.firmware.test_scenarios import ALL

@@ -72,7 +72,7 @@ class SideBySide(RuleBasedStateMachine):
     def gap(self, ms: int) -> None:
         self.drive.gap(ms)
 
-    @rule(boot=st.sampled_from((0, 0, 1)))
+    @rule(boot=st.sampled_from((0, 0, 1, 8)))
     def power_cycle(self, boot: int) -> None:
         self.drive.power_up(boot)
         self.drive.run(150)

@@ -2,7 +2,8 @@
 
 import pytest
 
-from leafwinch.faults import FAULTS, is_serious
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import is_serious
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.reference_model.machine import NUMBER_OF
 from leafwinch_sim.reference_model.memory import SERIOUS

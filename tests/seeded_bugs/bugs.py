@@ -74,7 +74,7 @@ BUGS = (
     Bug(
         "fault cleared by a power cycle",
         "kept.py",
-        "return fault if 0 < fault <= len(FAULTS) else NO_FAULT",
+        "return fault if 0 < fault <= FAULT_COUNT else NO_FAULT",
         "return NO_FAULT",
         QUICK,
         "keep fault blocked; power_up 0; run 20; fault: blocked",

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from leafwinch.faults import CURRENT_TRIP, FAULTS
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import CURRENT_TRIP
 from leafwinch_sim import nuisance
 from leafwinch_sim.nuisance import Cycle, canary_site, healthy, play_cycle, quantile, summary
 from leafwinch_sim.nuisance_margins import KEYS, MARGINS

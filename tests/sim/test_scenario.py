@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch_sim.scenario import (
     CLOCK_WRAPS_MS,
     SURROUNDINGS,

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch_sim.run import INTERPRETERS, run_script
 from leafwinch_sim.scripts import (
     CONDITIONS,

@@ -15,7 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch.states import FAULT, STATE_NAMES
 from leafwinch_host.plots import (

@@ -12,8 +12,7 @@ from tempfile import TemporaryDirectory
 
 import typst
 
-from leafwinch.fault_texts import FAULT_TEXTS
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
 from leafwinch.indicator import BETWEEN_MS, DIM_TICKS, PAUSE_MS, Indicator
 from leafwinch.signals import OUT_BUZZER, OUT_LAMP_RED, OUT_LAMP_WHITE
 from leafwinch.states import FAULT, HELD, IDLE, RAISING

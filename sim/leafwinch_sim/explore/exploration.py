@@ -7,7 +7,8 @@ from hashlib import blake2b
 from typing import Any
 
 from leafwinch.controller import Controller
-from leafwinch.faults import FAULTS, is_serious
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import is_serious
 from leafwinch.settings import Settings, settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.explore.alphabet import (

@@ -1,6 +1,7 @@
 """What can be reached from where, once a search is closed."""
 
-from leafwinch.faults import FAULTS, SETTINGS_BAD, SETTINGS_FOREIGN
+from leafwinch.fault_texts import FAULTS
+from leafwinch.faults import SETTINGS_BAD, SETTINGS_FOREIGN
 from leafwinch.states import FAULT
 from leafwinch_sim.explore.accounts import BLOCKED_MS
 from leafwinch_sim.explore.alphabet import AT_BOTTOM, AT_TOP, UNDISTURBED

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from leafwinch.faults import FAULTS
+from leafwinch.fault_texts import FAULTS
 
 _ENVELOPE = "the settings of an exploration have no learned envelope"
 

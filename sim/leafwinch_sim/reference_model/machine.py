@@ -20,6 +20,7 @@ LOOP_LATE = 39
 SETTINGS_BAD = 40
 SETTINGS_FOREIGN = 41
 WATCHDOG = 42
+SELF_TEST_FAILED = 43
 
 WINDOW_MS = 40.0  # contacts of one cause may open this far apart
 DEMAND_MS = 300.0
@@ -68,7 +69,7 @@ class ReferenceModel:
     Args:
         settings: every setting of the installation by name.
         memory: what survived the last power loss, or None for nothing.
-        boot: 1 watchdog, 2 settings bad, 4 settings of another site or wiring.
+        boot: 1 watchdog, 2 settings bad, 4 settings of another site or wiring, 8 self-test failed.
         envelope: learned currents: raise low, raise high, lower low, lower high.
     """
 
@@ -125,6 +126,8 @@ class ReferenceModel:
     def _boot(self, boot: int) -> None:
         if boot & 1 and not self.fault:
             self.fault = WATCHDOG
+        if boot & 8:
+            self.fault = SELF_TEST_FAILED
         if boot & 4:
             self.fault = SETTINGS_FOREIGN
         if boot & 2:
