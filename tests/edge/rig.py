@@ -1,15 +1,22 @@
 """A desk with a core that takes its time, and a hand on the contacts."""
 
 from leafwinch.edge.meter import MIDDLE
-from leafwinch.numbers import RAISE
 from leafwinch.settings import settings_from
-from leafwinch.signals import LINE_RELEASED, RAISE_RELEASED, RESET, SERVICE_LINK
+from leafwinch.signals import (
+    ALL_CONTACTS,
+    LINE_RELEASED,
+    LOWER_PATH,
+    RAISE_OFF,
+    RAISE_PATH,
+    RAISE_RELEASED,
+    RESET,
+    SERVICE_LINK,
+)
 from leafwinch.states import IDLE, RAISING, STATE_NAMES
 from tests.edge.desk import Desk, Quiet, TimedCore, loop_on
-from tests.firmware.exact import ASKS, NEUTRAL
 
-AT_REST = NEUTRAL & ~(RESET | SERVICE_LINK)
-ASKED = ASKS[RAISE] & ~(RESET | SERVICE_LINK)
+AT_REST = ALL_CONTACTS & ~(RAISE_PATH | LOWER_PATH | RESET | SERVICE_LINK)
+ASKED = AT_REST & ~RAISE_OFF | RAISE_PATH
 RUNNING = ASKED & ~(LINE_RELEASED | RAISE_RELEASED)
 NEAR_WRAP_US = (1 << 30) - 3_000_000
 

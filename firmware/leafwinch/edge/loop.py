@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     class Register(Protocol):
         """Something that is indexed by an address."""
 
-        def __getitem__(self, address: int, /) -> int:
+        def __getitem__(self, _register: int) -> int:
             """Return the levels of the pins."""
             ...
 
