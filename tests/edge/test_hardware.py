@@ -15,6 +15,13 @@ from leafwinch.edge.sampling import COUNT, SUPPLY
 SOURCE = Path(__file__).resolve().parents[2] / "firmware/leafwinch/edge/hardware.py"
 
 
+def named(name: str, **contents: Any) -> types.ModuleType:
+    """Return a module with these contents."""
+    module = types.ModuleType(name)
+    module.__dict__.update(contents)
+    return module
+
+
 class Played:
     """The modules machine, micropython, time, select, gc, and what was done with them."""
 
@@ -31,6 +38,49 @@ class Played:
         self.cause = 1
 
     def modules(self) -> dict[str, types.ModuleType]:
+        """Return the played modules by name."""
+        return {
+            "machine": self.machine(),
+            "micropython": named(
+                "micropython",
+                alloc_emergency_exception_buf=lambda size: None,
+                kbd_intr=lambda code: self.done.append(("interrupts", code)),
+            ),
+            "time": named(
+                "time",
+                ticks_us=lambda: self.now_us,
+                ticks_ms=lambda: self.now_us // 1000,
+                sleep_us=self.sleep_us,
+                sleep_ms=lambda ms: self.sleep_us(1000 * ms),
+            ),
+            "select": named("select", poll=self.poll(), POLLIN=1, POLLOUT=4),
+            "gc": named(
+                "gc",
+                collect=lambda: self.done.append(("collect",)),
+                enable=lambda: self.done.append(("enable",)),
+                disable=lambda: self.done.append(("disable",)),
+            ),
+        }
+
+    def sleep_us(self, us: int) -> None:
+        assert us > 0
+        self.now_us += us
+
+    def poll(self) -> type:
+        played = self
+
+        class Poll:
+            def register(self, stream: object, mask: int) -> None:
+                self.mask = mask
+
+            def ipoll(self, wait_ms: int) -> Iterator[object]:
+                assert wait_ms == 0
+                ready = played.writable if self.mask == 4 else bool(played.typed)
+                return iter([self] if ready else [])
+
+        return Poll
+
+    def machine(self) -> types.ModuleType:
         played = self
 
         class Pin:
@@ -73,56 +123,17 @@ class Played:
             def feed(self) -> None:
                 played.fed += 1
 
-        class Poll:
-            def register(self, stream: object, mask: int) -> None:
-                self.mask = mask
-
-            def ipoll(self, wait_ms: int) -> Iterator[object]:
-                assert wait_ms == 0
-                ready = played.writable if self.mask == 4 else bool(played.typed)
-                return iter([self] if ready else [])
-
-        def sleep_us(us: int) -> None:
-            assert us > 0
-            played.now_us += us
-
-        def named(name: str, **contents: Any) -> types.ModuleType:
-            module = types.ModuleType(name)
-            module.__dict__.update(contents)
-            return module
-
-        return {
-            "machine": named(
-                "machine",
-                Pin=Pin,
-                ADC=ADC,
-                Timer=Timer,
-                WDT=WDT,
-                mem32={0xD0000004: 0x3FFFFFFF},
-                WDT_RESET=3,
-                reset_cause=lambda: played.cause,
-                reset=lambda: played.done.append(("reset",)),
-            ),
-            "micropython": named(
-                "micropython",
-                alloc_emergency_exception_buf=lambda size: None,
-                kbd_intr=lambda code: played.done.append(("interrupts", code)),
-            ),
-            "time": named(
-                "time",
-                ticks_us=lambda: played.now_us,
-                ticks_ms=lambda: played.now_us // 1000,
-                sleep_us=sleep_us,
-                sleep_ms=lambda ms: sleep_us(1000 * ms),
-            ),
-            "select": named("select", poll=Poll, POLLIN=1, POLLOUT=4),
-            "gc": named(
-                "gc",
-                collect=lambda: played.done.append(("collect",)),
-                enable=lambda: played.done.append(("enable",)),
-                disable=lambda: played.done.append(("disable",)),
-            ),
-        }
+        return named(
+            "machine",
+            Pin=Pin,
+            ADC=ADC,
+            Timer=Timer,
+            WDT=WDT,
+            mem32={0xD0000004: 0x3FFFFFFF},
+            WDT_RESET=3,
+            reset_cause=lambda: self.cause,
+            reset=lambda: self.done.append(("reset",)),
+        )
 
 
 class Stream:
