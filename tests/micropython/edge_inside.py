@@ -13,7 +13,6 @@ sys.path.insert(0, sys.argv[1] + "/firmware")
 
 import micropython
 
-from leafwinch import signals as sig
 from leafwinch.controller import Controller
 from leafwinch.edge.console import Console
 from leafwinch.edge.counters import LOWERINGS, RAISES
@@ -24,9 +23,9 @@ from leafwinch.edge.sampling import COUNT, RING, new_ring, new_slots, timed_samp
 from leafwinch.edge.settings_store import SettingsStore
 from leafwinch.edge.trace import Trace
 from leafwinch.numbers import TYPE_CHECKING
+from tests.edge.cycling import Cycling, cool_core, cycling_loop
 from tests.edge.desk import FULL_MV, RANGE_MA, supply_reading
 from tests.edge.meter_walk import meter_sum
-from tests.edge.rig import ASKED, AT_REST, RUNNING
 from tests.edge.whole import Memory, Whole
 from tests.firmware.drive import Drive, make_controller
 from tests.firmware.scenarios_edges import EDGE_SCENARIOS
@@ -246,38 +245,6 @@ def interrupts(number: int) -> None:
     print("samples", slots[COUNT], ring[at], slots[1], sep="\t")
 
 
-BOTTOM = AT_REST & ~sig.BOTTOM_END
-TOP = AT_REST & ~sig.TOP_END
-LOWERED = AT_REST & ~sig.LOWER_OFF | sig.LOWER_PATH
-# From this pass of a cycle on: contacts closed, code of the current's samples.
-CYCLE = (
-    (1, BOTTOM, 2048),
-    (400, ASKED & ~sig.BOTTOM_END, 2048),
-    (425, ASKED & ~sig.BOTTOM_END & ~sig.RAISE_RELEASED, 2048),
-    (430, RUNNING & ~sig.BOTTOM_END, 2560),
-    (460, RUNNING, 2560),
-    (1600, RUNNING & ~sig.TOP_END & ~sig.RAISE_PATH, 2560),
-    (1604, TOP & ~sig.RAISE_OFF, 2048),
-    (1640, TOP, 2048),
-    (2000, LOWERED & ~sig.TOP_END, 2048),
-    (2025, LOWERED & ~sig.TOP_END & ~sig.LOWER_RELEASED, 2048),
-    (2030, LOWERED & ~sig.TOP_END & ~sig.LOWER_RELEASED & ~sig.LINE_RELEASED, 2560),
-    (2060, LOWERED & ~sig.LOWER_RELEASED & ~sig.LINE_RELEASED, 2560),
-    (3200, BOTTOM & ~sig.LOWER_OFF & ~sig.LOWER_RELEASED & ~sig.LINE_RELEASED, 2560),
-    (3204, BOTTOM & ~sig.LOWER_OFF, 2048),
-    (3240, BOTTOM, 2048),
-    (3600, BOTTOM, 2048),
-)
-VALUES = {
-    "travel_raise_ms": 6000,
-    "travel_lower_ms": 6000,
-    "early_raise_ms": 0,
-    "early_lower_ms": 0,
-    "duty_pct": 100,
-    "thermal_base_ma": 20_000,
-}
-
-
 class Nowhere(Memory):
     """Files that take everything and keep nothing, so that only the program's heap is measured."""
 
@@ -288,44 +255,14 @@ class Nowhere(Memory):
         self.write(name, data)
 
 
-class Cycling(NoNotes):
-    """A board whose deck goes up and down for ever."""
-
-    def __init__(self, files: Memory) -> None:
-        Whole.__init__(self, files)
-        self.port.keep = False
-        self.turn = 0
-        self.row = 0
-
-    def sleep(self, us: int) -> None:
-        self.now_us = (self.now_us + us) & self.mask
-        if self.turn == CYCLE[self.row][0]:
-            self.closed = CYCLE[self.row][1]
-            self.code = CYCLE[self.row][2]
-            self.row += 1
-            if self.row == len(CYCLE):  # the last row is the first one again
-                self.row = 0
-                self.turn = 0
-        self.turn += 1
-        slots = self.slots
-        count = slots[COUNT]
-        for _ in range(5):
-            self.ring[count % RING] = self.code << 4
-            count = (count + 1) & 0xFFFF
-        slots[COUNT] = count
-
-
 def passes(number: int) -> None:
     """Run so many passes with the real parts, files written too; print the heap before and after.
 
     A sixth of them, more than two travels, runs before the first measurement.
     """
-    core = make_controller(VALUES, None, 0)
-    core.thermal.level = 0
+    core = cool_core()
     board: Any = Cycling(Nowhere())
-    board.closed = BOTTOM
-    loop = loop_for(board, core)
-    loop.keeper.open()
+    loop = cycling_loop(board, core)
     board.collect = gc.collect
     gc.collect()
     gc.disable()
