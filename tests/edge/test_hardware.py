@@ -43,7 +43,6 @@ class Played:
             "machine": self.machine(),
             "micropython": named(
                 "micropython",
-                alloc_emergency_exception_buf=lambda size: None,
                 kbd_intr=lambda code: self.done.append(("interrupts", code)),
             ),
             "time": named(
@@ -51,7 +50,6 @@ class Played:
                 ticks_us=lambda: self.now_us,
                 ticks_ms=lambda: self.now_us // 1000,
                 sleep_us=self.sleep_us,
-                sleep_ms=lambda ms: self.sleep_us(1000 * ms),
             ),
             "select": named("select", poll=self.poll(), POLLIN=1, POLLOUT=4),
             "gc": named(
@@ -185,6 +183,7 @@ def test_every_pin_gets_its_direction_pull_and_level(
 ) -> None:
     board: Board = make()
     made = module.Hardware(board)
+    made.set_up()
     assert [row[1] for row in played.done[:6]] == list(board.outputs)  # outputs before all else
     set_up = pins(played)
     for number in board.outputs:
@@ -198,16 +197,19 @@ def test_every_pin_gets_its_direction_pull_and_level(
 
 def test_levels_of_both_boards_read_alike(module: Any, played: Played) -> None:
     made = module.Hardware(esp32())
+    made.set_up()
     for bit, number in enumerate(esp32().contacts):
         played.levels = dict.fromkeys(esp32().contacts, 1)
         played.levels[number] = 0
         assert ~made.inputs[made.register] & 0x1FFFF == 1 << bit
     made = module.Hardware(pico())
+    made.set_up()
     assert made.inputs[made.register] == 0x3FFFFFFF
 
 
 def test_the_pico_samples_by_a_hard_timer_at_a_kilohertz(module: Any, played: Played) -> None:
     made = module.Hardware(pico())
+    made.set_up()
     (timer,) = played.timers
     assert timer.given["period"] == 1
     assert timer.given["hard"] is True
@@ -223,6 +225,7 @@ def test_the_pico_samples_by_a_hard_timer_at_a_kilohertz(module: Any, played: Pl
 
 def test_the_esp32_samples_while_it_waits(module: Any, played: Played) -> None:
     made = module.Hardware(esp32())
+    made.set_up()
     played.readings = {1: 0x7000, 2: 0x6000}
     made.sleep(4_000)
     assert played.timers == []
@@ -233,6 +236,7 @@ def test_the_esp32_samples_while_it_waits(module: Any, played: Played) -> None:
 
 def test_outputs_change_alone_and_go_off_together(module: Any, played: Played) -> None:
     made = module.Hardware(pico())
+    made.set_up()
     for bit, number in enumerate(pico().outputs):
         if bit:
             made.write_outputs(1 << bit, 0x3F)
@@ -249,6 +253,7 @@ def test_outputs_change_alone_and_go_off_together(module: Any, played: Played) -
 
 def test_the_watchdog_starts_once_and_is_fed_only_then(module: Any, played: Played) -> None:
     made = module.Hardware(pico())
+    made.set_up()
     made.feed()
     assert played.fed == 0
     made.start_watchdog()
@@ -265,6 +270,7 @@ def test_interrupts_and_collection_are_off_from_taking_over_to_release(
     module: Any, played: Played
 ) -> None:
     made = module.Hardware(pico())
+    made.set_up()
     made.take_over()
     assert played.done[-3:] == [("collect",), ("disable",), ("interrupts", -1)]
     made.release()

@@ -48,7 +48,12 @@ def test_slots_are_a_millisecond_apart_however_long_the_pass_was(mask: int, spen
     start = clock.now
     # A ramp of a count each 8 us: whatever a slot holds tells when it was taken.
     sampler = WaitingSampler(
-        lambda: 1000 + (clock.now - start) // 8, lambda: 33_000, clock.ticks_us, clock.sleep_us
+        lambda: 1000 + (clock.now - start) // 8,
+        lambda: 33_000,
+        new_ring(),
+        new_slots(),
+        clock.ticks_us,
+        clock.sleep_us,
     )
     deadline = start
     found: list[int] = []
@@ -67,6 +72,8 @@ def test_slots_are_a_millisecond_apart_however_long_the_pass_was(mask: int, spen
 
 def test_a_pass_without_any_time_left_still_makes_five_samples() -> None:
     clock = Clock(77, (1 << 30) - 1)
-    sampler = WaitingSampler(lambda: 500, lambda: 600, clock.ticks_us, clock.sleep_us)
+    sampler = WaitingSampler(
+        lambda: 500, lambda: 600, new_ring(), new_slots(), clock.ticks_us, clock.sleep_us
+    )
     sampler.sleep(0)
     assert sampler.slots[COUNT] == 5

@@ -93,8 +93,8 @@ class Whole(Desk):
         self.watchdog_reset = False
         self.stuck_high = -1  # an output pin that reads high
 
-    def sleep_ms(self, ms: int) -> None:
-        self.spend(1000 * ms)
+    def set_up(self) -> None:
+        self.note("set_up")
 
     def low(self) -> bool:
         self.note("low")

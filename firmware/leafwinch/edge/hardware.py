@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from typing import BinaryIO
 
+    from leafwinch.edge.loop import Register
+
     _open: "Callable[[str, str], BinaryIO]"
 else:
     _open = open
@@ -115,7 +117,9 @@ class Port:
         self._in = select.poll()
         self._in.register(sys.stdin, select.POLLIN)
         self._one = bytearray(1)
-        # The first look allocates, so it is had now; a character that came before is dropped.
+
+    def begin(self) -> None:
+        """Have the first looks, which allocate; a character that came before is dropped."""
         self.ready()
         self.receive()
 
@@ -150,49 +154,53 @@ class Hardware:
     """
 
     def __init__(self, board: Board) -> None:
-        micropython.alloc_emergency_exception_buf(100)
         Pin = machine.Pin
+        self.board = board
         self.name = board.name
-        self.watchdog_ms = board.watchdog_ms
         self.outputs = [Pin(number, Pin.OUT, value=0) for number in board.outputs]
         self.line = self.outputs[0]
         self.others = self.outputs[1:]
-        for number in board.unused:
-            Pin(number, Pin.IN, Pin.PULL_DOWN)
-        self.beat = None if board.heartbeat == NO_PIN else Pin(board.heartbeat, Pin.OUT, value=0)
         self.register = board.register
-        by_pin = PinByPin(board.contacts)  # also gives them their pull-ups
-        self.inputs = machine.mem32 if board.reading == ONE_READ else by_pin
+        self.inputs: "Register" = machine.mem32
+        self.beat: "machine.Pin | None" = None
         # The stubs give ticks a type of their own; they are integers.
         ticks_us: "Callable[[], int]" = time.ticks_us  # pyright: ignore[reportAssignmentType]
         ticks_ms: "Callable[[], int]" = time.ticks_ms  # pyright: ignore[reportAssignmentType]
         self.ticks_us = ticks_us
         self.ticks_ms = ticks_ms
-        self.sleep_ms = time.sleep_ms
+        self.sleep: "Callable[[int], None]" = time.sleep_us
+        self.ring = new_ring()
+        self.slots = new_slots()
+        self.timer: "machine.Timer | None" = None
+        self.watchdog: "machine.WDT | None" = None
+        self.feed: "Callable[[], None]" = _nothing
+        self.files = Files()
+        self.port = Port()
+
+    def set_up(self) -> None:
+        """Make everything ready but the outputs, which are since this object exists."""
+        Pin = machine.Pin
+        board = self.board
+        for number in board.unused:
+            Pin(number, Pin.IN, Pin.PULL_DOWN)
+        if board.heartbeat != NO_PIN:
+            self.beat = Pin(board.heartbeat, Pin.OUT, value=0)
+        by_pin = PinByPin(board.contacts)  # also gives them their pull-ups
+        if board.reading != ONE_READ:
+            self.inputs = by_pin
         read_current = machine.ADC(Pin(board.current)).read_u16
         read_supply = machine.ADC(Pin(board.supply)).read_u16
-        self.ring: "array[int]"
-        self.slots: "array[int]"
-        self.sleep: "Callable[[int], None]"
-        self.timer = None
+        self.slots[SUPPLY] = read_supply()
         if board.sampling == TIMER:
-            self.ring = new_ring()
-            self.slots = new_slots()
-            self.slots[SUPPLY] = read_supply()
-            self.sleep = time.sleep_us
             sample = timed_sampler(read_current, read_supply, self.ring, self.slots)
             self.timer = machine.Timer(
                 -1, mode=machine.Timer.PERIODIC, period=SAMPLE_MS, callback=sample, hard=True
             )
         else:
-            sampler = WaitingSampler(read_current, read_supply, ticks_us, time.sleep_us)
-            self.ring = sampler.ring
-            self.slots = sampler.slots
-            self.sleep = sampler.sleep
-        self.files = Files()
-        self.port = Port()
-        self.watchdog = None
-        self.feed: "Callable[[], None]" = _nothing
+            self.sleep = WaitingSampler(
+                read_current, read_supply, self.ring, self.slots, self.ticks_us, time.sleep_us
+            ).sleep
+        self.port.begin()
 
     def write_outputs(self, changed: int, out: int) -> None:
         """Set those outputs but the pulse whose bits changed, in bit order."""
@@ -217,7 +225,7 @@ class Hardware:
     def start_watchdog(self) -> None:
         """Start the watchdog, which nothing can stop again, unless it was started before."""
         if self.watchdog is None:
-            self.watchdog = machine.WDT(timeout=self.watchdog_ms)
+            self.watchdog = machine.WDT(timeout=self.board.watchdog_ms)
             self.feed = self.watchdog.feed
 
     def collect(self) -> None:

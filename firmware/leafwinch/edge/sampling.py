@@ -65,6 +65,8 @@ class WaitingSampler:
         self,
         read_current: "Callable[[], int]",
         read_supply: "Callable[[], int]",
+        ring: "array[int]",
+        slots: "array[int]",
         ticks_us: "Callable[[], int]",
         sleep_us: "Callable[[int], None]",
     ) -> None:
@@ -72,8 +74,8 @@ class WaitingSampler:
         self.read_supply = read_supply
         self.ticks_us = ticks_us
         self.sleep_us = sleep_us
-        self.ring = new_ring()
-        self.slots = new_slots()
+        self.ring = ring
+        self.slots = slots
 
     def sleep(self, left_us: int) -> None:
         """Wait so long in microseconds, up to 5000, and take five samples meanwhile."""

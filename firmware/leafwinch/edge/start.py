@@ -52,6 +52,7 @@ def run(board: "Hardware") -> None:
 
 def make_loop(board: "Hardware", keeper: Keeper) -> Loop:
     """Read what was kept, test the board, start the watchdog; return the loop, ready to run."""
+    board.set_up()
     files = board.files
     store = keeper.store
     boot = store.load()
