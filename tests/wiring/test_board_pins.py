@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from leafwinch.edge.pins import Board, esp32, pico
-from leafwinch_wiring.board_pins import terminal_pins
+from leafwinch_wiring.board_pins import pin_table, terminal_pins
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import load_netlist
 
@@ -62,3 +62,10 @@ def test_a_difference_is_named(tmp_path: Path, old: str, new: str, sentence: str
 def test_a_netlist_without_a_board_has_no_pins() -> None:
     with pytest.raises(BadInput, match=r"^Netlist bare has 0 boards"):
         terminal_pins(load_netlist("bare"), pico())
+
+
+def test_the_firmware_s_page_shows_the_pins_as_they_are() -> None:
+    table = pin_table(load_netlist("reference"), (pico(), esp32()))
+    assert table == pin_table(load_netlist("reference-12v"), (pico(), esp32()))
+    page = (WIRING.parent / "firmware" / "README.md").read_text(encoding="utf-8")
+    assert f"<!-- pins starts -->\n{table}\n<!-- pins ends -->" in page

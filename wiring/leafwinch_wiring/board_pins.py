@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import cast
 
-from leafwinch.edge.pins import Board
+from leafwinch.edge.pins import NO_PIN, Board
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.format import Board as BoardData
@@ -93,3 +93,21 @@ def _driver_rows(part: Part, board: Board) -> list[TerminalPin]:
                 "firmware has no such output."
             )
     return rows
+
+
+def pin_table(netlist: Netlist, boards: tuple[Board, ...]) -> str:
+    """Return a Markdown table: terminal, signal, and the pin on each board.
+
+    Raises BadInput where the netlist and the firmware differ.
+    """
+    columns = [terminal_pins(netlist, board) for board in boards]
+    names = " | ".join(f"`{board.name}`" for board in boards)
+    lines = [f"| terminal | signal | {names} |", "| --- " * (2 + len(boards)) + "|"]
+    for rows in zip(*columns, strict=True):
+        pins = " | ".join(str(row.pin) for row in rows)
+        lines.append(f"| {rows[0].terminal} | `{rows[0].signal}` | {pins} |")
+    beats = " | ".join(
+        "-" if board.heartbeat == NO_PIN else str(board.heartbeat) for board in boards
+    )
+    lines.append(f"| - | `heartbeat` | {beats} |")
+    return "\n".join(lines)
