@@ -98,8 +98,9 @@ class Played:
                 return played.levels.get(self.number, 1)
 
         class ADC:
-            def __init__(self, pin: Pin) -> None:
+            def __init__(self, pin: Pin, atten: int = -1) -> None:
                 self.pin = pin
+                played.done.append(("converter", pin.number, atten))
 
             def read_u16(self) -> int:
                 return played.readings.get(self.pin.number, 0)
@@ -317,3 +318,17 @@ def test_files(module: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
         "leafwinch/edge/c.mpy",
         "main.py",
     ]
+
+
+@pytest.mark.parametrize("widest", [None, 3])
+def test_converters_take_their_widest_range(
+    widest: int | None, module: Any, played: Played
+) -> None:
+    # The ESP32's converter starts with a range of less than 1 V (port's manual, from memory).
+    if widest is not None:
+        module.machine.ADC.ATTN_11DB = widest
+    board = pico() if widest is None else esp32()
+    module.Hardware(board).set_up()
+    found = [row[1:] for row in played.done if row[0] == "converter"]
+    range_ = -1 if widest is None else widest
+    assert found == [(board.current, range_), (board.supply, range_)]

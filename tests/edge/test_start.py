@@ -1,6 +1,8 @@
 """From power-up to the loop, and every way in which the loop may end."""
 
+import hashlib
 import tomllib
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -157,11 +159,47 @@ def test_a_wrong_check_sum_fails_the_self_test(name: str, monkeypatch: pytest.Mo
     if name == "crc16":
         monkeypatch.setattr(self_test_module, "crc16", lambda *given: 0x29B2)
     else:
-        monkeypatch.setattr(self_test_module, "crc32", lambda data: 0xCBF43927)
+        monkeypatch.setattr(self_test_module, "_crc32", lambda data, start: 0xCBF43927)
     made = Whole(Memory())
     given: Any = made
     loop: Any = None
     assert self_test_module.self_test(given, loop) == name
+
+
+def manifest(files: Memory) -> str:
+    """Put three files of a program into the memory and return their manifest."""
+    lines = []
+    for name, size in (("controller.mpy", 5000), ("edge/loop.mpy", 1024), ("edge/empty.mpy", 0)):
+        content = bytes(index * 7 % 251 for index in range(size))
+        files.write("leafwinch/" + name, content)
+        digest = hashlib.sha256(content).hexdigest()
+        lines.append(f"{name} {size} {zlib.crc32(content):08X} {digest}")
+    return "\n".join(lines) + f"\nfiles {len(lines)}\n"
+
+
+def test_a_program_that_is_not_as_its_manifest_says_fails_the_self_test() -> None:
+    files = Memory()
+    install(files, {})
+    text = manifest(files)
+    files.write("leafwinch/manifest.txt", text.encode())
+    whole: Any = self_test_module.program_whole
+    assert whole(files)
+    for name in ("controller.mpy", "edge/loop.mpy"):
+        content = files.contents["leafwinch/" + name]
+        for bad in (content[:-1], content + b"x", b"", content[:700] + b"!" + content[701:]):
+            files.contents["leafwinch/" + name] = bad
+            assert not whole(files)
+        del files.contents["leafwinch/" + name]
+        assert not whole(files)
+        files.contents["leafwinch/" + name] = content
+    for end in range(len(text) - 1):
+        # A manifest that is cut anywhere is not believed either.
+        files.contents["leafwinch/manifest.txt"] = text[:end].encode()
+        assert not whole(files)
+    files.contents["leafwinch/manifest.txt"] = text.replace("5000", "50 0").encode()
+    assert not whole(files)
+    assert fault_after_boot(board(files)) == PROGRAM_ERROR_FAULT
+    assert texts(files, PROGRAM_ERROR) == ["test files"]
 
 
 def test_an_input_register_that_a_small_board_cannot_hold_fails_the_self_test() -> None:

@@ -141,6 +141,14 @@ class Port:
         return -1
 
 
+def _reader(number: int) -> "Callable[[], int]":
+    """Return what reads a pin's voltage, over the widest range where the chip has several."""
+    widest = getattr(machine.ADC, "ATTN_11DB", None)
+    make: "Callable[..., machine.ADC]" = machine.ADC
+    pin = machine.Pin(number)
+    return (make(pin) if widest is None else make(pin, atten=widest)).read_u16
+
+
 def _nothing() -> None:
     """Feed no watchdog, since none was started."""
 
@@ -188,8 +196,8 @@ class Hardware:
         by_pin = PinByPin(board.contacts)  # also gives them their pull-ups
         if board.reading != ONE_READ:
             self.inputs = by_pin
-        read_current = machine.ADC(Pin(board.current)).read_u16
-        read_supply = machine.ADC(Pin(board.supply)).read_u16
+        read_current = _reader(board.current)
+        read_supply = _reader(board.supply)
         self.slots[SUPPLY] = read_supply()
         if board.sampling == TIMER:
             sample = timed_sampler(read_current, read_supply, self.ring, self.slots)
