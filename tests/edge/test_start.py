@@ -217,7 +217,7 @@ def test_an_input_register_that_a_small_board_cannot_hold_fails_the_self_test() 
 
 def test_why_main_fell_back_goes_to_the_journal() -> None:
     made = board()
-    made.files.write("fallback", b"MemoryError and more words")
+    made.files.write("fallback", b"Memory\xff\x00Error and more words")
     made_loop(made).run(1200)
     assert texts(made.files, FELL_BACK) == ["MemoryError an"]
     assert made.files.size("fallback") == -1

@@ -74,7 +74,7 @@ def make_loop(board: "Hardware", keeper: Keeper) -> Loop:
         keeper.program_error(SELF_TEST + failed, "")
     reason = _taken(files, FALLBACK_FILE)
     if reason is not None:
-        keeper.fell_back(reason.decode()[:14])
+        keeper.fell_back(_printable(reason)[:14])
     port = board.port
     trace = Trace(controller, keeper, port, "leafwinch " + VERSION_TEXT + " " + board.name)
     console = Console(controller, keeper, store, port, files, trace)
@@ -90,3 +90,12 @@ def _taken(files: "Files", name: str) -> "bytes | None":
     if content is not None:
         files.remove(name)
     return content
+
+
+def _printable(text: bytes) -> str:
+    """Return the printable ASCII characters of what a file held, which may be damaged."""
+    found = ""
+    for code in text:
+        if 32 <= code < 127:
+            found += chr(code)
+    return found
