@@ -58,7 +58,7 @@ COMMON_GENERATOR = re.compile(
 )
 CORE_IMPORTS = ("leafwinch", "micropython", "typing")
 EDGE_IMPORTS = (*CORE_IMPORTS, "array", "binascii", "hashlib", "struct")
-HARDWARE_FILES = ("firmware/main.py", "leafwinch/edge/hardware.py", "leafwinch/edge/safe.py")
+HARDWARE_FILES = ("firmware/main.py", "leafwinch/edge/hardware.py")
 SIM_CLOCK_MODULES = ("time", "datetime", "secrets", "uuid")
 
 

@@ -4,6 +4,8 @@ Everything is an integer. The schema is the only list of names, units, ranges an
 defaults; host texts and the site file are checked against it.
 """
 
+from leafwinch.numbers import const
+
 # (name, unit, lowest, highest, default); the meanings are in setting_texts.py.
 SCHEMA = (
     ("supply_low_mv", "mV", 8000, 30000, 18000),
@@ -47,12 +49,13 @@ SCHEMA = (
     ("slack_allow_ms", "ms", 50, 10000, 600),
     ("slack_top_ms", "ms", 50, 30000, 3000),
     ("slack_zone_ms", "ms", 0, 60000, 4000),
-    ("sensor_range_ma", "mA", 1000, 500000, 30000),
+    ("sensor_range_ma", "mA", 1000, 1000000, 30000),
     ("supply_full_mv", "mV", 10000, 60000, 36000),
 )
 
 SETTING_NAMES = tuple(row[0] for row in SCHEMA)
 
+REST_PART = const(200)  # the converter tells a current at rest by this part of its range
 BUCKETS = 16  # the learned envelope divides each full travel into this many parts
 
 # The first of two settings must be lower than the second.
@@ -67,6 +70,7 @@ ORDER_RULES = (
     ("trip_ma", "inrush_trip_ma"),
     ("missing_raise_ma", "run_max_ma"),
     ("missing_lower_ma", "run_max_ma"),
+    ("inrush_trip_ma", "sensor_range_ma"),
     ("rest_ma", "trip_ma"),
     ("thermal_base_ma", "inrush_trip_ma"),
     ("slack_allow_ms", "slack_top_ms"),
@@ -168,3 +172,10 @@ def check_order(settings: Settings) -> None:
                     left, getattr(settings, left), right, getattr(settings, right)
                 )
             )
+    if settings.rest_ma * REST_PART < settings.sensor_range_ma:
+        raise ValueError(
+            "settings.rest_ma is {}, but with settings.sensor_range_ma {} the converter can tell"
+            " {} at least".format(
+                settings.rest_ma, settings.sensor_range_ma, settings.sensor_range_ma // REST_PART
+            )
+        )

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from leafwinch.controller import BOOT_WATCHDOG, Controller
+from leafwinch.edge.pins import WATCHDOG_MS
 from leafwinch.numbers import TICKS_MASK
 from leafwinch.signals import NO_SAMPLE, OUT_LINE_PULSE
 from leafwinch_sim.controller_state import put, take
@@ -15,7 +16,6 @@ BOARD_HOLDUP_MS = 10
 BOOT_MS = 200
 STORE_AFTER_MS = 100  # at rest this long before the record is written
 FLASH_MS = 40  # the loop stands still while flash is written
-WATCHDOG_MS = 1000
 STEP_MS = 5
 START_MS = TICKS_MASK + 1 - 20_000  # the board's clock wraps 20 s after the bench starts
 
@@ -55,13 +55,22 @@ class ControllerLike(Protocol):
         ...
 
 
+class BoardEdge(Protocol):
+    """A real program on a played board, which takes the place of the controller's passes."""
+
+    def run(self, board: "Board", t_ms: int, supply_mv: int) -> None:
+        """Let 5 ms pass: power, boots, stalls and outputs are the program's."""
+        ...
+
+
 MakeController = Callable[[tuple[int, ...] | None, int], ControllerLike]
 
 
 class Board:
     """Runs the controller every 5 ms while it has power and holds the pump's charge.
 
-    `core` is the controller where it is the firmware in this interpreter, else None.
+    `core` is the controller where it is the firmware in this interpreter, else None. `edge`, where
+    there is one, runs the whole program in a process of its own; then there are no snapshots.
     """
 
     __slots__ = (
@@ -71,6 +80,7 @@ class Board:
         "clock_since_ms",
         "controller",
         "core",
+        "edge",
         "edge_ms",
         "every",
         "flash_dead",
@@ -93,6 +103,7 @@ class Board:
         self.make = make
         self.kept = kept
         self.core: Controller | None = None
+        self.edge: BoardEdge | None = None
         self._install(make(kept, 0))
         self.powered = False
         self.usb = False
@@ -178,6 +189,9 @@ class Board:
 
     def run(self, t_ms: int, contacts: int, current_ma: int, supply_mv: int) -> None:
         """Run the pass of this step, unless the board is off, hung or writing flash."""
+        if self.edge is not None:
+            self.edge.run(self, t_ms, supply_mv)
+            return
         self.power(supply_mv)
         if not self.powered:
             return

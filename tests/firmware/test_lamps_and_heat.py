@@ -138,7 +138,12 @@ def cold(**values: int) -> Thermal:
     ],
 )
 def test_load_is_the_square_of_the_ratio(base_ma: int, size_ma: int, load: int) -> None:
-    assert cold(thermal_base_ma=base_ma, inrush_trip_ma=500_000).load_of(size_ma) == load
+    assert (
+        cold(
+            thermal_base_ma=base_ma, inrush_trip_ma=500_000, sensor_range_ma=1_000_000, rest_ma=5000
+        ).load_of(size_ma)
+        == load
+    )
 
 
 def test_level_moves_once_in_100_ms_by_the_mean_load() -> None:

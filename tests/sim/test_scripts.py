@@ -137,7 +137,10 @@ def test_settings_are_checked_when_a_site_is_read() -> None:
     text = (resources.files("leafwinch_sim") / "sites" / f"{ALTERNATING}.toml").read_text()
     for new, found in (
         ("trip_ma = 1", r"my\.toml: settings\.trip_ma is 1, allowed are 100 to 500000 mA\."),
-        ("trip_ma = 2000", r"run_max_ma .* the running band must end below the trip\."),
+        (
+            "trip_ma = 2000",
+            r"run_max_ma is 2500, which must be lower than settings\.trip_ma, which is 2000\.",
+        ),
         ("trip_mas = 4000", r"settings\.trip_mas is unknown\."),
     ):
         with pytest.raises(BadInput, match=found):
