@@ -49,7 +49,7 @@ class Operator:
         while not self.done():
             until = self.until[self.index]
             if self.t_ms < 0:
-                self._begin(bench, self.script.steps[self.index])
+                self.begin(bench, self.script.steps[self.index])
                 self.t_ms = 0
             elif until != NOTHING and self._is_true(bench, until):
                 self._next(bench, self.script.steps[self.index])
@@ -68,7 +68,8 @@ class Operator:
         self.index += 1
         self.t_ms = -1
 
-    def _begin(self, bench: "Bench", step: Step) -> None:
+    def begin(self, bench: "Bench", step: Step) -> None:
+        """Move the hands as a step says."""
         verb = step.verb
         if verb == "raise":
             bench.lever.target = Lever.FULL

@@ -1,0 +1,75 @@
+"""The board's flash in a file, for MicroPython's own littlefs.
+
+Erasing a sector and programming a page take the board's time, with interrupts off, and happen
+in two halves, so that a power cut finds each of them half done.
+"""
+
+# There is no pathlib in MicroPython.
+# ruff: noqa: PTH123
+
+from leafwinch_sim.stand_in import words
+from leafwinch_sim.stand_in.world import World
+
+TYPE_CHECKING = False  # type checkers read this name as true; nothing runs with it
+if TYPE_CHECKING:
+    from typing import Any
+
+SECTOR = 4096
+PAGE = 256
+SECTORS = 352  # what the RP2 port leaves for files of 2 MiB
+ERASE_US = 45_000  # typical of such flash, from memory
+PAGE_US = 400
+
+COUNT = 4  # questions of the file system
+SIZE = 5
+ERASE = 6
+
+
+class Flash:
+    """A block device; world: whose time it takes, or None while an image is made."""
+
+    def __init__(self, name: str, world: "World | None") -> None:
+        self.file: Any = open(name, "r+b")  # noqa: SIM115 (open as long as the board lives)
+        self.world = world
+        self.erased = b"\xff" * (SECTOR // 2)
+
+    def readblocks(self, block: int, buffer: "Any", offset: int = 0) -> None:
+        """Read from a block."""
+        self.file.seek(block * SECTOR + offset)
+        self.file.readinto(buffer)
+
+    def writeblocks(self, block: int, buffer: "Any", offset: int = 0) -> None:
+        """Program a part of an erased block, page by page."""
+        view = memoryview(buffer)
+        for start in range(0, len(view), PAGE):
+            page = view[start : start + PAGE]
+            half = len(page) // 2
+            place = block * SECTOR + offset + start
+            self._put(place, page[:half], PAGE_US // 2)
+            self._put(place + half, page[half:], PAGE_US // 2)
+
+    def ioctl(self, question: int, argument: int) -> "int | None":
+        """Answer the file system's questions; erase a block."""
+        if question == COUNT:
+            return SECTORS
+        if question == SIZE:
+            return SECTOR
+        if question == ERASE:
+            self._put(argument * SECTOR, self.erased, ERASE_US // 2)
+            self._put(argument * SECTOR + SECTOR // 2, self.erased, ERASE_US // 2)
+        return 0
+
+    def _put(self, place: int, data: "Any", us: int) -> None:
+        world = self.world
+        if world is None:
+            self.file.seek(place)
+            self.file.write(data)
+            return
+        if not world.told[words.FLAGS] & words.FLASH_DEAD:
+            self.file.seek(place)
+            self.file.write(data)
+        world.masked = True
+        world.telling[words.DOING] |= words.WRITING
+        world.advance(us)
+        world.telling[words.DOING] &= ~words.WRITING
+        world.masked = False

@@ -1,0 +1,189 @@
+"""Puts the played board in the place of the bench's own: inputs to it, outputs from it."""
+
+from leafwinch.kept import KEPT_NAMES
+from leafwinch_sim.bench import Bench
+from leafwinch_sim.board import Board, ControllerLike, MakeController
+from leafwinch_sim.scripts import Script
+from leafwinch_sim.site_schema import Site
+from leafwinch_sim.spread import NOMINAL, Spread
+from leafwinch_sim.stand_in import words
+from leafwinch_sim.virtual_process import BoardPlan, BoardProcess
+from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.netlist import Netlist
+
+UNKNOWN = -1  # state before the program has one
+INT_MAX = 2**31 - 1
+
+
+class SeenController:
+    """What the bench sees of the program's core; it is the program that acts."""
+
+    def __init__(self) -> None:
+        self.state = UNKNOWN
+        self.fault = 0
+        self.held_reasons = 0
+        self.record_due = 0  # the program writes its record itself
+        self.warning = 0
+        self.warnings = 0
+
+    def see(self, told: tuple[int, ...]) -> None:
+        """Take over the board's words."""
+        self.state = told[words.STATE]
+        self.fault = told[words.FAULT]
+        self.held_reasons = told[words.HELD]
+        self.warning = told[words.WARNING]
+        self.warnings = told[words.WARNINGS]
+
+    def step(self, now_ms: int, contacts: int, current_ma: int, supply_mv: int) -> int:
+        """Outputs come from the process instead."""
+        raise RuntimeError("the program of a virtual board runs in its own process")
+
+    def at_rest(self) -> bool:
+        """Flash is the program's own business."""
+        return False
+
+    def record(self) -> tuple[int, ...]:
+        """The record is in the board's flash; the bench gets an empty one."""
+        return (0,) * len(KEPT_NAMES)
+
+    def stored(self, now_ms: int) -> None:
+        """Nothing was stored from outside."""
+
+    def snapshot(self) -> tuple[int, ...]:
+        """Return what is seen; the process itself can't be copied."""
+        return (self.state, self.fault, self.held_reasons, self.warnings)
+
+    def restore(self, snapshot: tuple[int, ...]) -> None:
+        """A process can't be put back."""
+        raise RuntimeError("a virtual board has no snapshots")
+
+
+class VirtualEdge:
+    """Runs the process in step with the bench.
+
+    `cut`: the board is without any power, whatever the bench says. `restarts`: ends of the process
+    by itself, as numbers of `stand_in.words`, in order. `late`: late passes of the loop,
+    restarts included.
+    """
+
+    def __init__(self, bench: Bench, seen: SeenController, process: BoardProcess) -> None:
+        self.bench = bench
+        self.seen = seen
+        self.process = process
+        self.cut = False
+        self.restarts: list[int] = []
+        self.dropped = 0
+        self.late = 0
+        self._late_before = 0
+        self._cause = words.POWER_ON
+        self._raw = False
+
+    @property
+    def at_prompt(self) -> bool:
+        """Whether the program is over and the prompt waits."""
+        return bool(self.process.words[words.DOING] & words.AT_PROMPT)
+
+    @property
+    def writing(self) -> bool:
+        """Whether flash is being erased or written at this moment."""
+        return bool(self.process.words[words.DOING] & words.WRITING)
+
+    def run(self, board: Board, t_ms: int, supply_mv: int) -> None:
+        """Let 5 ms pass on the board; power makes it boot and its loss kills it."""
+        if self.cut:
+            if board.powered or board.boot_ms:
+                board.low_ms = 0
+                board.powered = False
+                board.boot_ms = 0
+                board.set_outputs(0)
+        else:
+            board.power(supply_mv)
+        process = self.process
+        if not board.powered:
+            if process.running:
+                self.lose_power()
+            return
+        if not process.running:
+            process.start(self._cause, board.outputs << words.OUTPUT_AT, self._raw)
+            self._late_before = self.late
+        told = process.exchange(self._inputs(board, supply_mv))
+        board.set_outputs(told[words.GPIO])
+        self.seen.see(told)
+        self.late = self._late_before + told[words.LATE]
+        self.dropped = told[words.DROPPED]
+        if told[words.END]:
+            self._restart(board, told[words.END])
+
+    def lose_power(self) -> None:
+        """Kill the process as a power cut does, at once."""
+        self.process.kill()
+        self.process.forget_line()
+        self._cause = words.POWER_ON
+        self._raw = False
+        self._unseen()
+
+    def _unseen(self) -> None:
+        self.seen.see((0, 0, UNKNOWN) + (0,) * (words.OUT_WORDS - 3))
+        self.process.words = (0,) * words.OUT_WORDS
+
+    def _restart(self, board: Board, how: int) -> None:
+        """Let the board start again in the next step, as it ended."""
+        self.process.kill()
+        self.restarts.append(how)
+        soft = how in (words.END_SOFT, words.END_SOFT_RAW)
+        self._raw = how == words.END_SOFT_RAW
+        if not soft:
+            self._cause = words.WATCHDOG_RESET
+            board.hung = False
+            board.set_outputs(0)
+        self._unseen()
+
+    def _inputs(self, board: Board, supply_mv: int) -> tuple[int, ...]:
+        bench = self.bench
+        sensor = bench.sensor
+        flags = words.HANG if board.hung else 0
+        flags |= 0 if board.watchdog else words.UNWATCHED
+        flags |= words.STALE if sensor.stale else 0
+        flags |= words.FLASH_DEAD if board.flash_dead else 0
+        flags |= words.SENSOR_LOST if sensor.lost else 0
+        current_ma = round(bench.plant.current_a * 1000.0 * sensor.gain)
+        return (
+            bench.sol.inputs,
+            max(-INT_MAX, min(INT_MAX, current_ma)),
+            supply_mv,
+            round(sensor.offset_ma),
+            board.clock_percent,
+            board.every,
+            flags,
+        )
+
+    def close(self) -> None:
+        """End the process."""
+        self.process.close()
+
+
+def virtual_bench(
+    site: Site,
+    net: Netlist,
+    script: Script,
+    plan: BoardPlan,
+    seed: int = 1,
+    spread: Spread = NOMINAL,
+) -> tuple[Bench, VirtualEdge]:
+    """Return a bench whose board is a played one, and the edge that drives it.
+
+    Raises:
+        BadInput: the netlist has no controller.
+    """
+    seen = SeenController()
+
+    def make(_kept: tuple[int, ...] | None, _boot: int) -> ControllerLike:
+        return seen
+
+    maker: MakeController = make
+    bench = Bench(site, net, script, seed, spread, maker)
+    if bench.board is None:
+        raise BadInput(f"Wiring {net.name} has no controller, so there is no board to play.")
+    edge = VirtualEdge(bench, seen, BoardProcess(plan))
+    bench.board.edge = edge
+    return bench, edge
