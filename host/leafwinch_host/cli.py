@@ -11,7 +11,17 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from leafwinch_host import version
-from leafwinch_host.commands import card, explore, healthy, prove, replay, report, run, sites
+from leafwinch_host.commands import (
+    card,
+    explore,
+    healthy,
+    prove,
+    replay,
+    report,
+    run,
+    sites,
+    virtual,
+)
 from leafwinch_wiring.errors import BadInput
 
 EXIT_BAD_INPUT = 2
@@ -41,7 +51,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         dest="command", metavar="COMMAND", parser_class=OneSentenceParser
     )
-    for command in (run, replay, prove, explore, report, healthy, sites, card):
+    for command in (run, replay, prove, explore, report, healthy, sites, card, virtual):
         command.add_to(commands)
     return parser
 

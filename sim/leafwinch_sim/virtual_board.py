@@ -1,6 +1,7 @@
 """Puts the played board in the place of the bench's own: inputs to it, outputs from it."""
 
 from leafwinch.kept import KEPT_NAMES
+from leafwinch.states import HELD
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.board import Board, ControllerLike, MakeController
 from leafwinch_sim.scripts import Script
@@ -11,7 +12,6 @@ from leafwinch_sim.virtual_process import BoardPlan, BoardProcess
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
 
-UNKNOWN = -1  # state before the program has one
 INT_MAX = 2**31 - 1
 
 
@@ -19,20 +19,26 @@ class SeenController:
     """What the bench sees of the program's core; it is the program that acts."""
 
     def __init__(self) -> None:
-        self.state = UNKNOWN
+        self.state = HELD
         self.fault = 0
         self.held_reasons = 0
         self.record_due = 0  # the program writes its record itself
         self.warning = 0
         self.warnings = 0
+        self.refused = 0
+        self.ended = 0
 
     def see(self, told: tuple[int, ...]) -> None:
-        """Take over the board's words."""
+        """Take over the board's words; before its program has a state the last one stays."""
+        if told[words.STATE] < 0:
+            return
         self.state = told[words.STATE]
         self.fault = told[words.FAULT]
         self.held_reasons = told[words.HELD]
         self.warning = told[words.WARNING]
         self.warnings = told[words.WARNINGS]
+        self.refused = told[words.REFUSED]
+        self.ended = told[words.ENDED]
 
     def step(self, now_ms: int, contacts: int, current_ma: int, supply_mv: int) -> int:
         """Outputs come from the process instead."""
@@ -84,6 +90,13 @@ class VirtualEdge:
         return bool(self.process.words[words.DOING] & words.AT_PROMPT)
 
     @property
+    def program_runs(self) -> bool:
+        """Whether the program's loop has begun and goes on."""
+        told = self.process.words
+        running = told[words.PASSES] > 0 and told[words.STATE] >= 0
+        return running and not self.at_prompt
+
+    @property
     def writing(self) -> bool:
         """Whether flash is being erased or written at this moment."""
         return bool(self.process.words[words.DOING] & words.WRITING)
@@ -120,10 +133,6 @@ class VirtualEdge:
         self.process.forget_line()
         self._cause = words.POWER_ON
         self._raw = False
-        self._unseen()
-
-    def _unseen(self) -> None:
-        self.seen.see((0, 0, UNKNOWN) + (0,) * (words.OUT_WORDS - 3))
         self.process.words = (0,) * words.OUT_WORDS
 
     def _restart(self, board: Board, how: int) -> None:
@@ -136,7 +145,7 @@ class VirtualEdge:
             self._cause = words.WATCHDOG_RESET
             board.hung = False
             board.set_outputs(0)
-        self._unseen()
+        self.process.words = (0,) * words.OUT_WORDS
 
     def _inputs(self, board: Board, supply_mv: int) -> tuple[int, ...]:
         bench = self.bench

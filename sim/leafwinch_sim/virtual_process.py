@@ -16,6 +16,7 @@ from leafwinch_sim.stand_in import words
 
 STAND_IN = Path(words.__file__).parent
 ANSWER_S = 20.0  # longest wait for one slice; a real one takes less than a millisecond
+UNREAD_S = 0.5  # a program that only prints waits so long for a reader, then its text is lost
 INSTALL_S = 60.0
 HEAP = "2m"  # enough to compile the sources on the board
 LINE_BYTES = 8192  # the smallest pipe of which one page is always free while it is ready
@@ -161,9 +162,12 @@ class BoardProcess:
             watched = [self._from_board]
             if self.reading:
                 watched.append(self._line)
-            ready, _, _ = select.select(watched, [], [], ANSWER_S)
+            ready, _, _ = select.select(watched, [], [], ANSWER_S if self.reading else UNREAD_S)
             if not ready:
-                raise BoardGone("The virtual board's process stands still.")
+                if self.reading:
+                    raise BoardGone("The virtual board's process stands still.")
+                # From now on as if somebody read, so that the program is not stopped by us.
+                self.reading = True
             if self._line in ready:
                 self._take_line()
             if self._from_board in ready:

@@ -34,8 +34,10 @@ WARNINGS = 6
 DOING = 7
 LATE = 8  # late passes since the start, modulo 2^16
 PASSES = 9  # passes since the start, modulo 2^30
-DROPPED = 10  # lines that found no room since the start
-OUT_WORDS = 11
+REFUSED = 10
+ENDED = 11
+DROPPED = 12  # lines that found no room over the board's life, as far as it has stored
+OUT_WORDS = 13
 
 AT_PROMPT = 1  # doing: the program is over, the prompt waits
 WRITING = 2  # doing: flash is being erased or written

@@ -165,6 +165,8 @@ class World:
             telling[words.HELD] = core.held_reasons
             telling[words.WARNING] = core.warning
             telling[words.WARNINGS] = core.warnings
+            telling[words.REFUSED] = core.refused
+            telling[words.ENDED] = core.ended
             telling[words.LATE] = self.loop.late
             telling[words.DROPPED] = self.counters[self.dropped_at]
         self.sink.write(telling)
