@@ -116,6 +116,7 @@ class Journal:
         self.segment = SEGMENTS - 1  # the file written to
         self.used = SEGMENT  # events in it; SEGMENT: full, or closed because its tail is torn
         self.damaged = 0  # events found damaged, beside torn tails
+        self.opened = False
         self.waiting = 0
         self.queue = array("i", [0] * (QUEUE * ENTRIES))
         self.texts: "list[str | None]" = [None] * QUEUE
@@ -143,6 +144,7 @@ class Journal:
                 self.used = SEGMENT if torn else events
             self.damaged += damaged
         self.sequence = (newest + 1) & NUMBER_MAX
+        self.opened = True
 
     def note(self, kind: int, a: int = 0, b: int = 0, c: int = 0) -> None:
         """Take an event; with the queue full it is lost, and counted."""

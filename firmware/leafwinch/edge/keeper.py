@@ -5,7 +5,7 @@ time anew afterwards, and lets nothing be written while the core is not at rest.
 """
 
 from leafwinch.contactors import DIRECTION, LINE, OFF
-from leafwinch.controller import BOOT_WATCHDOG
+from leafwinch.controller import BOOT_SELF_TEST, BOOT_WATCHDOG
 from leafwinch.edge import journal as events
 from leafwinch.edge.counters import (
     BOOTS,
@@ -57,7 +57,6 @@ QUEUE_URGENT = const(12)
 RETRY_S = const(2)  # after a write failed: the record
 RETRY_OTHER_S = const(60)  # the rest
 UPTIME_RECORD_S = const(6 * 3600)  # without a travel the uptime is stored so often
-BOOT_SELF_TEST = const(8)
 SECOND_MS = const(1000)
 HOUR_S = const(3600)
 KEPT_FAULT = KEPT_NAMES.index("fault")
@@ -344,12 +343,18 @@ class Keeper:
         name: class of the exception. text: what the interpreter printed of it, or "".
         """
         line, place = place_of(text)
-        self.journal.note_text(events.PROGRAM_ERROR, name, line)
-        if place:
-            self.journal.note_text(events.PROGRAM_PLACE, place, line)
+        journal = self.journal
         try:
-            while self.journal.waiting:
-                self.journal.write()
+            if not journal.opened:
+                journal.open()
+        except OSError:
+            count(self.counters, FLASH_TROUBLE)
+        journal.note_text(events.PROGRAM_ERROR, name, line)
+        if place:
+            journal.note_text(events.PROGRAM_PLACE, place, line)
+        try:
+            while journal.waiting:
+                journal.write()
         except OSError:
             count(self.counters, FLASH_TROUBLE)
 
