@@ -67,8 +67,9 @@ class SeenController:
 class VirtualEdge:
     """Runs the process in step with the bench.
 
-    `cut`: the board is without any power, whatever the bench says. `restarts`: ends of the process
-    by itself, as numbers of `stand_in.words`, in order. `late`: late passes of the loop,
+    `cut`: the board is without any power, whatever the bench says. `cut_after`: power fails after
+    so many pieces of flash operations since the board's start, 0 for never. `restarts`: ends of the
+    process by itself, as numbers of `stand_in.words`, in order. `late`: late passes of the loop,
     restarts included.
     """
 
@@ -79,6 +80,7 @@ class VirtualEdge:
         self.cut = False
         self.restarts: list[int] = []
         self.dropped = 0
+        self.cut_after = 0
         self.late = 0
         self._late_before = 0
         self._cause = words.POWER_ON
@@ -95,6 +97,11 @@ class VirtualEdge:
         told = self.process.words
         running = told[words.PASSES] > 0 and told[words.STATE] >= 0
         return running and not self.at_prompt
+
+    @property
+    def pieces(self) -> int:
+        """Pieces of flash operations since the board's start."""
+        return self.process.words[words.PIECES]
 
     @property
     def writing(self) -> bool:
@@ -124,7 +131,11 @@ class VirtualEdge:
         self.seen.see(told)
         self.late = self._late_before + told[words.LATE]
         self.dropped = told[words.DROPPED]
-        if told[words.END]:
+        if told[words.END] == words.END_CUT:
+            self.cut = True
+            self.cut_after = 0
+            self.lose_power()
+        elif told[words.END]:
             self._restart(board, told[words.END])
 
     def lose_power(self) -> None:
@@ -164,6 +175,7 @@ class VirtualEdge:
             board.clock_percent,
             board.every,
             flags,
+            self.cut_after,
         )
 
     def close(self) -> None:

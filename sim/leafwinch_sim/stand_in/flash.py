@@ -1,7 +1,7 @@
 """The board's flash in a file, for MicroPython's own littlefs.
 
 Erasing a sector and programming a page take the board's time, with interrupts off, and happen
-in two halves, so that a power cut finds each of them half done.
+in two pieces, so that a power cut finds each of them half done.
 """
 
 # There is no pathlib in MicroPython.
@@ -19,6 +19,7 @@ PAGE = 256
 SECTORS = 352  # what the RP2 port leaves for files of 2 MiB
 ERASE_US = 45_000  # typical of such flash, from memory
 PAGE_US = 400
+PIECES = 8  # of each, between which power may fail
 
 COUNT = 4  # questions of the file system
 SIZE = 5
@@ -31,7 +32,7 @@ class Flash:
     def __init__(self, name: str, world: "World | None") -> None:
         self.file: Any = open(name, "r+b")  # noqa: SIM115 (open as long as the board lives)
         self.world = world
-        self.erased = b"\xff" * (SECTOR // 2)
+        self.erased = b"\xff" * SECTOR
 
     def readblocks(self, block: int, buffer: "Any", offset: int = 0) -> None:
         """Read from a block."""
@@ -42,11 +43,7 @@ class Flash:
         """Program a part of an erased block, page by page."""
         view = memoryview(buffer)
         for start in range(0, len(view), PAGE):
-            page = view[start : start + PAGE]
-            half = len(page) // 2
-            place = block * SECTOR + offset + start
-            self._put(place, page[:half], PAGE_US // 2)
-            self._put(place + half, page[half:], PAGE_US // 2)
+            self._in_pieces(block * SECTOR + offset + start, view[start : start + PAGE], PAGE_US)
 
     def ioctl(self, question: int, argument: int) -> "int | None":
         """Answer the file system's questions; erase a block."""
@@ -55,9 +52,14 @@ class Flash:
         if question == SIZE:
             return SECTOR
         if question == ERASE:
-            self._put(argument * SECTOR, self.erased, ERASE_US // 2)
-            self._put(argument * SECTOR + SECTOR // 2, self.erased, ERASE_US // 2)
+            self._in_pieces(argument * SECTOR, self.erased, ERASE_US)
         return 0
+
+    def _in_pieces(self, place: int, data: "Any", us: int) -> None:
+        view = memoryview(data)
+        size = len(view) // PIECES
+        for start in range(0, size * PIECES, size):
+            self._put(place + start, view[start : start + size], us // PIECES)
 
     def _put(self, place: int, data: "Any", us: int) -> None:
         world = self.world
@@ -71,5 +73,8 @@ class Flash:
         world.masked = True
         world.telling[words.DOING] |= words.WRITING
         world.advance(us)
+        world.telling[words.PIECES] += 1
+        if world.telling[words.PIECES] == world.told[words.CUT_AFTER]:
+            world.end(words.END_CUT)
         world.telling[words.DOING] &= ~words.WRITING
         world.masked = False

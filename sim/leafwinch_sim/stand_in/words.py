@@ -15,7 +15,8 @@ OFFSET_MA = 3  # by which the sensor's zero has wandered
 CLOCK_PERCENT = 4  # speed of the board's crystal
 EVERY = 5  # a pass takes so many times its time; 1: sound
 FLAGS = 6
-IN_WORDS = 7
+CUT_AFTER = 7  # power fails after so many pieces of flash operations since the start; 0: never
+IN_WORDS = 8
 
 HANG = 1  # flag: the program stands still
 UNWATCHED = 2  # flag: the watchdog does not bite
@@ -37,7 +38,8 @@ PASSES = 9  # passes since the start, modulo 2^30
 REFUSED = 10
 ENDED = 11
 DROPPED = 12  # lines that found no room over the board's life, as far as it has stored
-OUT_WORDS = 13
+PIECES = 13  # pieces of flash operations since the start
+OUT_WORDS = 14
 
 AT_PROMPT = 1  # doing: the program is over, the prompt waits
 WRITING = 2  # doing: flash is being erased or written
@@ -46,6 +48,7 @@ END_RESET = 1  # machine.reset()
 END_WATCHDOG = 2
 END_SOFT = 3  # soft reset: pins stay, the program starts again
 END_SOFT_RAW = 4  # the same, to the raw prompt
+END_CUT = 5  # power has failed amid a flash operation, as the bench wanted it
 
 POWER_ON = 1  # reset causes, as the RP2 port numbers them
 WATCHDOG_RESET = 3
