@@ -6,8 +6,7 @@ which restarts the board through its ordinary power-up. While anything is comman
 answers nothing but that it is busy.
 """
 
-from leafwinch.contactors import OFF
-from leafwinch.edge.answers import Answers
+from leafwinch.contactors import MIRRORS, OFF
 from leafwinch.edge.lines import Line, fixed
 from leafwinch.numbers import TICKS_MASK, TYPE_CHECKING, const
 from leafwinch.signals import LOWER_OFF, LOWER_PATH, RAISE_OFF, RAISE_PATH, SERVICE_LINK
@@ -55,7 +54,10 @@ class Console:
         self.keeper = keeper
         self.port = port
         self.line = Line()
-        self.answers = Answers(self, store, files, trace)
+        self.store = store
+        self.files = files
+        self.trace = trace
+        self.staged: "dict[str, int]" = {}  # settings to be changed, by name
         self.moving_line = fixed("E", "busy: the drive moves")
         self.garbage_line = fixed("E", "not a command: up to 60 printable characters")
         self.typed = bytearray(COMMAND)
@@ -179,7 +181,14 @@ class Console:
             return
         self.sent = 0
         self.made = 0
-        self.answer = self.answers.to(words)
+        try:
+            # Loaded for an answer only, and dropped when garbage is collected: it is large.
+            from leafwinch.edge.answers import Answers
+
+            self.answer = Answers(self).to(words)
+        except MemoryError:
+            self.refuse("no room for an answer now, ask again")
+            return
         if self.answer is None:
             self.refuse("unknown command, 'help' lists them")
 
@@ -187,8 +196,10 @@ class Console:
         """Return why nothing may be changed now, or ''."""
         controller = self.controller
         seen = controller.inputs.seen
-        if not controller.at_rest():
-            return "not at rest, or no 24 V"
+        if not controller.inputs.supplied():
+            return "no 24 V supply"
+        if not controller.at_rest() or seen & MIRRORS != MIRRORS:
+            return "not at rest"
         if seen & _CONTROL != _OFFS:
             return "control not neutral"
         if not seen & SERVICE_LINK:
@@ -198,6 +209,8 @@ class Console:
     def _requested(self) -> int:
         """Hand the request over, once all is written and as long as it is allowed."""
         request = self.request
+        if not self.controller.inputs.ready():
+            return NO_REQUEST  # the journal was written, and the contacts are read anew
         if request == LOADING:
             why = self.forbidden()
             if why:
