@@ -32,6 +32,19 @@ def source_folders() -> dict[str, Path]:
     return found
 
 
+def plain_folder(package: str) -> Path:
+    """Return where the plain sources of a package lie, also while the compiled build is used.
+
+    Raises:
+        BadBuild: the package is not installed.
+    """
+    for place in sys.path:
+        folder = Path(place) / package
+        if (folder / "__init__.py").is_file() and Path(place) != FOLDER:
+            return folder
+    raise BadBuild(f"The package {package} is not installed.")
+
+
 def sources_hash(folders: dict[str, Path]) -> str:
     """Return the hash of all sources, of the Python version and of the machine."""
     digest = hashlib.sha256(f"{sys.version}{sys.platform}".encode())

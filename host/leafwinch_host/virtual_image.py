@@ -8,11 +8,11 @@ import tempfile
 from array import array
 from pathlib import Path
 
-import leafwinch
 from leafwinch.edge.record_store import RecordStore
 from leafwinch.edge.settings_store import installed_words, settings_words
 from leafwinch.edge.slots import seal
 from leafwinch.settings import settings_from
+from leafwinch_host.compiled import plain_folder
 from leafwinch_sim.controllers import cold_record, python_controller
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.virtual_process import make_flash
@@ -95,7 +95,7 @@ def cold_record_files(site: Site) -> dict[str, bytes]:
 
 def write_program(folder: Path) -> None:
     """Put main.py and the program's sources into a folder, as the board's file system has them."""
-    sources = Path(next(iter(leafwinch.__path__)))
+    sources = plain_folder("leafwinch")
     without = shutil.ignore_patterns("__pycache__")
     shutil.copytree(sources, folder / "leafwinch", ignore=without)
     shutil.copy(sources.parent / "main.py", folder / "main.py")
