@@ -1,6 +1,6 @@
 """Runs the scenario tables inside MicroPython: the same suite, and its allocations.
 
-Called as: micropython inside.py <project folder> scenarios|allocations
+Called as: micropython inside.py <project folder> scenarios|allocations [<firmware folder>]
 Prints one line a scenario: its name, its hash, 'ok' or what went wrong.
 """
 
@@ -8,7 +8,7 @@ import sys
 from array import array
 
 sys.path.insert(0, sys.argv[1])
-sys.path.insert(0, sys.argv[1] + "/firmware")
+sys.path.insert(0, sys.argv[3] if len(sys.argv) > 3 else sys.argv[1] + "/firmware")
 
 import micropython
 

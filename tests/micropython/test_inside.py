@@ -14,8 +14,8 @@ INSIDE = Path(__file__).with_name("inside.py")
 NAMES = [row[0] for row in ALL]
 
 
-def lines_of(job: str) -> list[list[str]]:
-    command = [*micropython_command("8m"), str(INSIDE), str(ROOT), job]
+def lines_of(job: str, firmware: Path) -> list[list[str]]:
+    command = [*micropython_command("8m"), str(INSIDE), str(ROOT), job, str(firmware)]
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
     assert done.returncode == 0, done.stdout[-500:] + done.stderr[-1500:]
     lines = [line.split("\t") for line in done.stdout.splitlines()]
@@ -24,8 +24,8 @@ def lines_of(job: str) -> list[list[str]]:
     return lines
 
 
-def test_the_same_suite_passes_with_the_same_outputs() -> None:
-    lines = lines_of("scenarios")
+def test_the_same_suite_passes_with_the_same_outputs(firmware: Path) -> None:
+    lines = lines_of("scenarios", firmware)
     assert [row[0] for row in lines] == NAMES
     for (name, found, result), (_, values, script) in zip(lines, ALL, strict=True):
         assert result == "ok", name
@@ -34,8 +34,8 @@ def test_the_same_suite_passes_with_the_same_outputs() -> None:
         assert int(found) == drive.hash, name
 
 
-def test_no_pass_allocates() -> None:
-    lines = lines_of("allocations")
+def test_no_pass_allocates(firmware: Path) -> None:
+    lines = lines_of("allocations", firmware)
     results = {row[0]: row[2] for row in lines if row[0] != "used"}
     assert results.pop("an allocating pass") == "caught"
     assert list(results) == NAMES

@@ -31,9 +31,6 @@ if TYPE_CHECKING:
 
     from leafwinch.edge.console import Console
     from leafwinch.edge.lines import Line
-    from leafwinch.edge.settings_store import SettingsStore
-    from leafwinch.edge.slots import Files
-    from leafwinch.edge.trace import Trace
 
 JOURNAL_SHOWN = const(16)  # events, unless another number is asked for
 CHUNK = const(256)  # bytes of a file read in one pass
@@ -53,19 +50,17 @@ def number(text: str) -> int:
 
 
 class Answers:
-    """One method for each command; staged: settings to be changed, by name."""
+    """One method for each command."""
 
-    def __init__(
-        self, console: "Console", store: "SettingsStore", files: "Files", trace: "Trace"
-    ) -> None:
+    def __init__(self, console: "Console") -> None:
         self.console = console
         self.controller = console.controller
         self.keeper = console.keeper
         self.line = console.line
-        self.store = store
-        self.files = files
-        self.trace = trace
-        self.staged: "dict[str, int]" = {}
+        self.store = console.store
+        self.files = console.files
+        self.trace = console.trace
+        self.staged = console.staged
 
     def to(self, words: "list[str]") -> "Iterator[bool] | None":
         """Return the answer to a command's words, or None where it is unknown."""

@@ -33,6 +33,8 @@ else:
     _open = open
 
 SAMPLE_MS = const(1)
+EDGE = "leafwinch.edge"
+ANSWERS = "leafwinch.edge.answers"
 CTRL_C = const(3)
 
 
@@ -237,7 +239,13 @@ class Hardware:
             self.feed = self.watchdog.feed
 
     def collect(self) -> None:
-        """Collect garbage; at rest only."""
+        """Drop what was loaded for an answer of the console, and collect; at rest only.
+
+        An answer under way goes on, since it holds what it needs.
+        """
+        if ANSWERS in sys.modules:
+            del sys.modules[ANSWERS]
+            delattr(sys.modules[EDGE], "answers")
         gc.collect()
 
     def take_over(self) -> None:
