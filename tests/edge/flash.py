@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     Data = bytes | bytearray | array[int]
 
 
-class PowerCut(Exception):
+class PowerCut(BaseException):
     """The supply failed while a file was being written."""
 
 

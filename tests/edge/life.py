@@ -149,7 +149,7 @@ def live(life: Life) -> None:
     life.play("open service_link; at bottom; settle; run 500; state: idle")
     life.full("raise")
     life.play("ask lower; run 700; amps 15000; run 500; fault: current_trip; amps 5000")
-    life.play("ask nothing; run 800; press 2500; at top; run 800; power_up 1; run 6500")
+    life.play("ask nothing; run 800; press 2500; at top; run 800; power_up 1; run 21500")
     life.play("fault: watchdog_boot; press 2500; run 1200; state: idle; at middle; run 300")
     # A serious fault, which has to survive power loss.
     life.play("open top_final; run 1500; fault: top_final_actuated; power_up 0; run 800")

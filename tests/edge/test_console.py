@@ -28,12 +28,12 @@ def life() -> Life:
     commission(flash, QUICK)
     flash.contents["main.py"] = b"print()\n"
     life = Life(flash)
-    life.play("at bottom; settle; run 6000; state: idle")
+    life.play("at bottom; settle; run 21500; state: idle")
     return life
 
 
 def fit_link(life: Life) -> None:
-    life.play("close service_link; run 6500; state: idle")
+    life.play("close service_link; run 21500; state: idle")
 
 
 def test_every_command_of_the_page_is_answered(life: Life) -> None:
@@ -174,7 +174,7 @@ def test_without_link_neutral_or_rest_nothing_changes(life: Life, text: str) -> 
 
 def test_with_the_stop_pressed_the_board_can_be_loaded(life: Life) -> None:
     # Pressed is the safest time to load; the chain is dead then, the control's rest still seen.
-    life.play("close service_link; open stop_ok; run 6500; reasons: ")
+    life.play("close service_link; open stop_ok; run 21500; reasons: ")
     life.restart = False
     assert life.command("load") == ["A loading mode, the board restarts", "Z 1"]
     assert life.requests == [LOADING]

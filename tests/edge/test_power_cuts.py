@@ -341,5 +341,5 @@ def test_a_journal_that_cannot_be_written_does_not_hold_the_drive() -> None:
     life.full("raise")
     life.play("state: idle")
     flash.fails = ""
-    life.play("run 70000")
+    life.play("run 90000")
     assert len(journal_view(flash)) > 1

@@ -163,7 +163,7 @@ def test_a_reader_stopped_for_a_minute_while_moving_changes_nothing() -> None:
 
 def test_four_seconds_before_a_fault_are_kept() -> None:
     life = new_life()
-    life.play("at bottom; settle; run 9000; ask raise; run 700; amps 15000; run 1000")
+    life.play("at bottom; settle; run 25000; ask raise; run 700; amps 15000; run 1000")
     life.play("fault: current_trip")
     (fault, boot, _), samples = fault_view(life.files)
     assert fault == 26

@@ -40,9 +40,9 @@ UINT16_MAX = const(0xFFFF)
 
 # Kinds of events, and what a, b and c mean.
 BOOT = const(1)  # a: reset cause; b: version, major * 10000 + minor * 100 + patch; c: boot flags
-FAULT = const(2)  # a: fault; b: state it came from
+FAULT = const(2)  # a: fault; b: 1 or -1 where it ended raising or lowering
 LATER_FAULT = const(3)  # a: first other fault seen while one is latched
-WARNING = const(4)  # a: warning
+WARNING = const(4)  # a: warning, once between two starts
 TRAVEL = const(5)  # a: what ended it; b: 1 raising, -1 lowering; c: energised ms
 RESET = const(6)  # a: fault that was taken back
 CHANGED = const(7)  # new settings were written; a: how many were changed

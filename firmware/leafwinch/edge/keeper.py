@@ -52,7 +52,7 @@ SETTINGS_AGAIN = const(32)
 MEND = const(64)  # one copy of the settings is damaged or older
 
 # Each writing lets the core prove its inputs anew, so events of no urgency wait for company.
-GATHER_S = const(5)
+GATHER_S = const(20)
 QUEUE_URGENT = const(12)
 RETRY_S = const(2)  # after a write failed: the record
 RETRY_OTHER_S = const(60)  # the rest
@@ -88,6 +88,7 @@ class Keeper:
         self.fault = NO_FAULT
         self.later_fault = NO_FAULT
         self.warnings = 0
+        self.warned = 0  # bits of the warnings noted since the last start or reset
         self.phase = OFF
         self.line_ms = 0  # when the line contactor was commanded
         self.energised_ms = 0  # of the last travel
@@ -163,7 +164,7 @@ class Keeper:
             self._ended(controller)
         if controller.warnings != self.warnings:
             self.warnings = controller.warnings
-            self.note(events.WARNING, controller.warning)
+            self._warned(controller.warning)
         if controller.later_fault != self.later_fault:
             self.later_fault = controller.later_fault
             if self.later_fault:
@@ -222,6 +223,7 @@ class Keeper:
             count(self.counters, STARTS)
             self.energised_ms = 0
             self.ended_way = NO_DIRECTION
+            self.warned = 0
             if self.learning.armed:
                 self.learning.started(RAISE if state == RAISING else LOWER, controller.budget.full)
         elif before == RAISING or before == LOWERING:
@@ -229,14 +231,22 @@ class Keeper:
         if state == FAULT:
             self.fault = controller.fault
             count(self.counters, FAULTS)
-            self.note(events.FAULT, self.fault, before)
+            self.note(events.FAULT, self.fault, self.ended_way)
             self.want |= JOURNAL
             if self.fault_trace.freeze(self.fault, self.journal.boot, self.journal.uptime_s):
                 self.want |= TRACE
         elif before == FAULT:
             self.note(events.RESET, self.fault)
+            self.warned = 0
             self.fault = NO_FAULT
             self.want |= JOURNAL
+
+    def _warned(self, warning: int) -> None:
+        """Note each warning once between two starts, or writing it would bring it up again."""
+        bit = 1 << warning
+        if not self.warned & bit:
+            self.warned |= bit
+            self.note(events.WARNING, warning)
 
     def _ended(self, controller: "Controller") -> None:
         """Note the end of a travel, once its cause window is over and its ending has a name."""
