@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
 import tempfile
 from array import array
+from functools import cache
 from pathlib import Path
 
 from leafwinch.edge.record_store import RecordStore
 from leafwinch.edge.settings_store import installed_words, settings_words
 from leafwinch.edge.slots import seal
 from leafwinch.settings import settings_from
-from leafwinch_host.compiled import plain_folder
+from leafwinch_host.firmware_build import Program, build_program
 from leafwinch_sim.controllers import cold_record, python_controller
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.virtual_process import make_flash
@@ -93,12 +93,10 @@ def cold_record_files(site: Site) -> dict[str, bytes]:
     return files.files
 
 
-def write_program(folder: Path) -> None:
-    """Put main.py and the program's sources into a folder, as the board's file system has them."""
-    sources = plain_folder("leafwinch")
-    without = shutil.ignore_patterns("__pycache__")
-    shutil.copytree(sources, folder / "leafwinch", ignore=without)
-    shutil.copy(sources.parent / "main.py", folder / "main.py")
+@cache
+def program() -> Program:
+    """Return what the builder makes of the firmware for this machine's MicroPython."""
+    return build_program("desktop")
 
 
 def make_image(flash: Path, site: Site, net: Netlist, blank: bool = False) -> None:
@@ -113,7 +111,7 @@ def make_image(flash: Path, site: Site, net: Netlist, blank: bool = False) -> No
         return
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        write_program(folder)
+        program().write(folder)
         for file, data in {**commissioned_files(site, net), **cold_record_files(site)}.items():
             (folder / file).write_bytes(data)
         make_flash(flash, folder)

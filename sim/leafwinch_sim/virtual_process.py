@@ -18,7 +18,10 @@ STAND_IN = Path(words.__file__).parent
 ANSWER_S = 20.0  # longest wait for one slice; a real one takes less than a millisecond
 UNREAD_S = 0.5  # a program that only prints waits so long for a reader, then its text is lost
 INSTALL_S = 60.0
-HEAP = "2m"  # enough to compile the sources on the board
+# A board with an RP2040 has about 192 KiB (from memory). Here objects are twice as large, and what plays the board takes
+# 34 KiB itself.
+HEAP = "256k"
+INSTALL_HEAP = "2m"
 LINE_BYTES = 8192  # the smallest pipe of which one page is always free while it is ready
 SERIAL_BYTES = 4096  # read at once
 SET_PIPE_SIZE = 1031  # F_SETPIPE_SZ of Linux
@@ -75,7 +78,7 @@ def make_flash(flash: Path, contents: Path | None) -> None:
     flash.write_bytes(b"")
     extra = [] if contents is None else [str(contents)]
     subprocess.run(
-        [*micropython_command(HEAP), str(STAND_IN / "installer.py"), str(flash), *extra],
+        [*micropython_command(INSTALL_HEAP), str(STAND_IN / "installer.py"), str(flash), *extra],
         check=True,
         capture_output=True,
         timeout=INSTALL_S,
@@ -141,6 +144,7 @@ class BoardProcess:
             stdin=self._line_in,
             stdout=self._line_out,
             pass_fds=(board_reads, board_writes),
+            process_group=0,  # Ctrl-C in a terminal is meant for the bench, not for the board
         )
         self.pid = self._process.pid
         os.close(board_reads)

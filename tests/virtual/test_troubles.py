@@ -1,6 +1,9 @@
 """Power cuts, a hung program and a reader that stops: the drive comes through each of them."""
 
 import random
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -140,3 +143,47 @@ def test_the_flash_keeps_what_was_learned_over_a_restart(desk: Desk, tmp_path: P
     raises = [line for line in counted if " raises " in line]
     assert raises == ["A raises 1"]
     assert [line for line in again if " raises " in line] == raises
+
+
+ORPHAN = """
+import os, signal, sys
+from pathlib import Path
+from tests.virtual.desk import Desk
+desk = Desk("workshop-pit", Path(sys.argv[1]))
+assert desk.idle()
+desk.do("raise")
+desk.run(2.0)
+print(desk.edge.process.pid, flush=True)
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def alive(pid: int) -> bool:
+    """Tell whether a process runs; one that has ended but was not asked for does not."""
+    done = subprocess.run(
+        ["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
+    )
+    return bool(done.stdout.strip()) and not done.stdout.startswith("Z")
+
+
+def test_a_board_whose_bench_was_killed_ends_and_writes_nothing_more(tmp_path: Path) -> None:
+    flash = tmp_path / "flash"
+    done = subprocess.run(
+        [sys.executable, "-c", ORPHAN, str(flash)],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
+    pid = int(done.stdout)
+    until = time.monotonic() + 10.0
+    while alive(pid):
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    desk = Desk("workshop-pit", flash)
+    try:
+        assert desk.until(lambda: desk.state() >= 0, 10.0)
+        desk.run(1.0)
+        assert not [line for line in desk.command("journal 9") if "error" in line]
+    finally:
+        desk.close()

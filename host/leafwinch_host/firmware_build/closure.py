@@ -3,7 +3,7 @@
 import ast
 from pathlib import Path
 
-import leafwinch
+from leafwinch_host.compiled import plain_folder
 
 START = ("leafwinch.edge.hardware", "leafwinch.edge.start")  # what main.py imports
 PACKAGE = "leafwinch"
@@ -11,7 +11,8 @@ PACKAGE = "leafwinch"
 
 def firmware_folder() -> Path:
     """Return the folder that holds main.py and the package."""
-    return Path(next(iter(leafwinch.__path__))).parent
+    # Not leafwinch.__path__, which with the compiled build is a copy that no board can run.
+    return plain_folder("leafwinch").parent
 
 
 def is_typing_only(node: ast.stmt) -> bool:

@@ -8,7 +8,7 @@ in two pieces, so that a power cut finds each of them half done.
 # ruff: noqa: PTH123
 
 from leafwinch_sim.stand_in import words
-from leafwinch_sim.stand_in.world import World
+from leafwinch_sim.stand_in.world import Gone, World
 
 TYPE_CHECKING = False  # type checkers read this name as true; nothing runs with it
 if TYPE_CHECKING:
@@ -67,6 +67,8 @@ class Flash:
             self.file.seek(place)
             self.file.write(data)
             return
+        if world.gone:
+            raise Gone  # what the program does about that must not be kept
         if not world.told[words.FLAGS] & words.FLASH_DEAD:
             self.file.seek(place)
             self.file.write(data)

@@ -8,6 +8,7 @@ JSON tells: frequency, range_ma, full_mv, seed, dropped_at (which counter), gpio
 # ruff: noqa: PTH123
 
 import builtins
+import gc
 import json
 import os
 import sys
@@ -88,6 +89,7 @@ def main() -> None:
         open("/dev/fd/" + sink, "wb"),  # noqa: SIM115 (open as long as the board lives)
     )
     mount(Flash(image, world))
+    gc.collect()
     names: dict[str, Any] = {"__name__": "__main__", "__builtins__": builtins}
     if not plan["raw"]:
         run_program(names)

@@ -68,6 +68,7 @@ class World:
         self.timer_period_us = 0
         self.timer_callback: "Callback | None" = None  # noqa: UP037 (not known at run time)
         self.in_timer = False
+        self.gone = False  # whether the bench is
         self.masked = False  # interrupts are off while flash is written
         self.bite_us = NEVER
         self.watchdog_us = 0
@@ -169,11 +170,16 @@ class World:
             telling[words.ENDED] = core.ended
             telling[words.LATE] = self.loop.late
             telling[words.DROPPED] = self.counters[self.dropped_at]
-        self.sink.write(telling)
+        try:
+            self.sink.write(telling)
+        except OSError:
+            self.gone = True
+            raise Gone from None
 
     def hear(self) -> None:
         """Receive the words of the bench and begin a slice."""
         if self.source.readinto(self.told) != 4 * words.IN_WORDS:
+            self.gone = True
             raise Gone
         self.true_us += words.SLICE_US
         self.slice_us = self.exchange_us
