@@ -31,6 +31,7 @@ PROMPT_S = 0.002  # a prompt at rest looks for characters so often
 AHEAD_S = 0.002  # shorter waits are not worth their while
 BEHIND_S = 0.5  # a machine that is slower is not chased
 ACT_S = 30.0  # longest wait for something to be done
+LOOK_S = 0.1  # whoever waits looks so often whether the board still runs
 
 NO_SCRIPT = Script("hands", "whatever the hands do", "bottom", ())
 
@@ -202,12 +203,14 @@ class VirtualBoard:
         self.wait(lambda _bench, _edge: False, seconds)
 
     def _result(self, future: Future[str], at_most_s: float = ACT_S) -> str:
-        try:
-            return future.result(at_most_s)
-        except NotInTime:
-            if self._error is not None:
-                raise self._error from None
-            raise
+        until_s = time.monotonic() + at_most_s
+        while True:
+            try:
+                return future.result(LOOK_S)
+            except NotInTime:
+                if self._thread.is_alive() and time.monotonic() < until_s:
+                    continue
+                raise self._error or BoardGone("The virtual board no longer runs.") from None
 
     def _go_on(self) -> None:
         try:
@@ -219,8 +222,6 @@ class VirtualBoard:
                 self._pace.wait()
         except BaseException as error:
             self._error = error
-            for _, _, future in self._waiting:
-                future.set_exception(error)
 
     def _obey(self) -> None:
         while True:

@@ -18,8 +18,8 @@ STAND_IN = Path(words.__file__).parent
 ANSWER_S = 20.0  # longest wait for one slice; a real one takes less than a millisecond
 UNREAD_S = 0.5  # a program that only prints waits so long for a reader, then its text is lost
 INSTALL_S = 60.0
-# A board with an RP2040 has about 192 KiB (from memory). Here objects are twice as large, and what plays the board takes
-# 34 KiB itself.
+# A board with an RP2040 has about 192 KiB (from memory). Here objects are twice as large, and
+# what plays the board takes 34 KiB itself.
 HEAP = "256k"
 INSTALL_HEAP = "2m"
 LINE_BYTES = 8192  # the smallest pipe of which one page is always free while it is ready
