@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from leafwinch.edge import answers, console
+from leafwinch.edge.answers import COUNTER_NAMES, EVENT_NAMES, TEXT_NAMES, event_name
 from leafwinch.edge.console import LOADING, RESTART
-from leafwinch.edge.counters import COUNTER_NAMES
-from leafwinch.edge.journal import EVENT_NAMES, TEXT_KINDS, TEXT_NAMES, event_name
+from leafwinch.edge.journal import TEXT_KINDS
 from leafwinch.edge.settings_store import names_check
 from leafwinch.settings import SCHEMA, SETTING_NAMES
 from leafwinch.states import IDLE

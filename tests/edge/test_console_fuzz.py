@@ -164,7 +164,7 @@ def test_outputs_are_those_of_a_twin_without_a_console(seed: int) -> None:
             twin.core.resync(twin.now)  # type: ignore[attr-defined]
 
     pending: list[object] = []
-    life.write_all = pending.append  # type: ignore[method-assign]
+    life.write_all = pending.append  # type: ignore[method-assign, assignment]
     lines = 0
     hands = script(chance)
     for index in range(12_000):

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leafwinch.edge.counters import COUNTER_NAMES, COUNTERS, DROPPED_LINES, LATE_PASSES
+from leafwinch.edge.answers import COUNTER_NAMES
+from leafwinch.edge.counters import COUNTERS, DROPPED_LINES, LATE_PASSES
 from leafwinch.edge.fault_trace import SAMPLES, samples_of
 from leafwinch.edge.lines import fill, fixed
 from leafwinch.edge.trace import FIELDS, LAYOUT

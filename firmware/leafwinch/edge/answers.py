@@ -8,7 +8,6 @@ commanded.
 from binascii import hexlify
 from hashlib import sha256
 
-from leafwinch.edge.counters import COUNTER_NAMES
 from leafwinch.edge.fault_trace import (
     BOOT,
     CURRENT_BIAS,
@@ -18,7 +17,7 @@ from leafwinch.edge.fault_trace import (
     UPTIME_S,
     samples_of,
 )
-from leafwinch.edge.journal import CHANGED, LEARNED, SEGMENT, SEGMENTS, event_name
+from leafwinch.edge.journal import CHANGED, LEARNED, SEGMENT, SEGMENTS, TEXT_KINDS
 from leafwinch.edge.journal import LOADING as LOADING_ASKED
 from leafwinch.edge.keeper import JOURNAL, SETTINGS, SETTINGS_AGAIN
 from leafwinch.edge.settings_store import envelopes, names_check
@@ -39,9 +38,42 @@ WIDTH = const(56)  # characters of a line behind its kind
 PER_LINE = const(4)  # currents of an envelope
 ENVELOPE_NAMES = ("raise_low", "raise_high", "lower_low", "lower_high")
 
+# In the order of counters.py, and of the kinds in journal.py.
+COUNTER_NAMES = (
+    "raises",
+    "lowerings",
+    "raise_s",
+    "lower_s",
+    "starts",
+    "line_operations",
+    "raise_operations",
+    "lower_operations",
+    "faults",
+    "boots",
+    "watchdog_boots",
+    "late_passes",
+    "dropped_lines",
+    "uptime_h",
+    "lost_events",
+    "flash_trouble",
+)
+EVENT_NAMES = (
+    "boot", "fault", "later", "warning", "travel", "reset", "changed", "learned", "loading",
+)  # fmt: skip
+TEXT_NAMES = ("fellback", "error", "place", "flash")
+
 # console.RESTART and console.LOADING; the console imports this module, not the other way round.
 RESTART = const(1)
 LOADING = const(2)
+
+
+def event_name(kind: int) -> str:
+    """Return the name of a kind, or 'unknown'."""
+    if 1 <= kind <= len(EVENT_NAMES):
+        return EVENT_NAMES[kind - 1]
+    if 0 <= kind - TEXT_KINDS < len(TEXT_NAMES):
+        return TEXT_NAMES[kind - TEXT_KINDS]
+    return "unknown"
 
 
 def number(text: str) -> int:

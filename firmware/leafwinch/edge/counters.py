@@ -1,4 +1,7 @@
-"""What the board counts over its whole life; stored with the record of the core."""
+"""What the board counts over its whole life; stored with the record of the core.
+
+Their names are in answers.py, which is loaded only for an answer.
+"""
 
 from array import array
 
@@ -26,24 +29,6 @@ UPTIME_H = const(13)
 LOST_EVENTS = const(14)  # the queue was full
 FLASH_TROUBLE = const(15)  # damaged copies met, writes that failed
 
-COUNTER_NAMES = (
-    "raises",
-    "lowerings",
-    "raise_s",
-    "lower_s",
-    "starts",
-    "line_operations",
-    "raise_operations",
-    "lower_operations",
-    "faults",
-    "boots",
-    "watchdog_boots",
-    "late_passes",
-    "dropped_lines",
-    "uptime_h",
-    "lost_events",
-    "flash_trouble",
-)
 COUNTERS = const(16)
 
 

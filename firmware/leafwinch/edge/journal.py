@@ -54,20 +54,6 @@ PROGRAM_ERROR = const(33)  # text: name of the exception; b: line
 PROGRAM_PLACE = const(34)  # text: the module that line is in
 FLASH = const(35)  # text: the file; b: 1 a copy was damaged, 2 a write failed
 
-EVENT_NAMES = (
-    "boot", "fault", "later", "warning", "travel", "reset", "changed", "learned", "loading",
-)  # fmt: skip
-TEXT_NAMES = ("fellback", "error", "place", "flash")
-
-
-def event_name(kind: int) -> str:
-    """Return the name of a kind, or 'unknown'."""
-    if 1 <= kind <= len(EVENT_NAMES):
-        return EVENT_NAMES[kind - 1]
-    if 0 <= kind - TEXT_KINDS < len(TEXT_NAMES):
-        return TEXT_NAMES[kind - TEXT_KINDS]
-    return "unknown"
-
 
 def pack_event(buffer: bytearray, offset: int, event: "Event") -> None:
     """Write an event (sequence, kind, a, boot, uptime s, b, c or text) into the buffer."""

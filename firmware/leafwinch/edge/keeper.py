@@ -59,6 +59,7 @@ RETRY_OTHER_S = const(60)  # the rest
 UPTIME_RECORD_S = const(6 * 3600)  # without a travel the uptime is stored so often
 SECOND_MS = const(1000)
 HOUR_S = const(3600)
+GAP_MS_MAX = const(3600000)  # more than an hour between two passes is not believed
 KEPT_FAULT = KEPT_NAMES.index("fault")
 
 
@@ -147,7 +148,8 @@ class Keeper:
         """Note what changed since the last pass."""
         now = controller.last_ms
         if self.last_ms >= 0:
-            self.ms += (now - self.last_ms) & TICKS_MASK
+            gap_ms = (now - self.last_ms) & TICKS_MASK
+            self.ms += gap_ms if gap_ms < GAP_MS_MAX else GAP_MS_MAX
             if self.ms >= SECOND_MS:
                 self._seconds()
         else:
@@ -206,6 +208,8 @@ class Keeper:
         self.phase = phase
 
     def _energised(self, way: int, ms: int) -> None:
+        if ms > GAP_MS_MAX:
+            ms = GAP_MS_MAX
         self.energised_ms = ms
         if way == RAISE:
             self.raise_ms += ms
