@@ -15,7 +15,7 @@ OTHER_WORDS = {
     "plug": "put it in again",
     "defect ID": "let this break ('leafwinch sites --defects SITE' lists the names)",
     "mend": "mend everything that is broken",
-    "state": "say what the drive does",
+    "state": "say what the drive does, or off, starting or prompt",
     "quit": "end",
 }
 
@@ -56,11 +56,12 @@ def act(bench: Bench, edge: VirtualEdge, line: str) -> str:
 
 def described(bench: Bench, edge: VirtualEdge) -> str:
     """Return the drive's state in a few words."""
-    board = bench.board
-    if board is None or not board.powered:
+    if not edge.process.running:
         return "off"
     if edge.at_prompt:
         return "prompt"
+    if not edge.program_runs:
+        return "starting"
     seen = edge.seen
     words = STATE_NAMES[seen.state]
     if seen.fault:

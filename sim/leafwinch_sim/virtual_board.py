@@ -3,7 +3,15 @@
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.states import HELD
 from leafwinch_sim.bench import Bench
-from leafwinch_sim.board import Board, ControllerLike, MakeController
+from leafwinch_sim.board import (
+    BOARD_HOLDUP_MS,
+    BOARD_MIN_MV,
+    BOOT_MS,
+    STEP_MS,
+    Board,
+    ControllerLike,
+    MakeController,
+)
 from leafwinch_sim.scripts import Script
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.spread import NOMINAL, Spread
@@ -85,6 +93,7 @@ class VirtualEdge:
         self._late_before = 0
         self._cause = words.POWER_ON
         self._raw = False
+        self._bitten = False  # the watchdog has ended a program that stood still
 
     @property
     def at_prompt(self) -> bool:
@@ -109,34 +118,48 @@ class VirtualEdge:
         return bool(self.process.words[words.DOING] & words.WRITING)
 
     def run(self, board: Board, t_ms: int, supply_mv: int) -> None:
-        """Let 5 ms pass on the board; power makes it boot and its loss kills it."""
-        if self.cut:
-            if board.powered or board.boot_ms:
-                board.low_ms = 0
-                board.powered = False
-                board.boot_ms = 0
-                board.set_outputs(0)
-        else:
-            board.power(supply_mv)
+        """Let 5 ms pass on the board; power makes it boot and its loss kills it.
+
+        For the bench the board is on from the first pass of its program on, as its own board is.
+        """
         process = self.process
-        if not board.powered:
+        if not self._supplied(board, supply_mv):
             if process.running:
                 self.lose_power()
+            board.powered = False
+            board.set_outputs(0)
             return
         if not process.running:
             process.start(self._cause, board.outputs << words.OUTPUT_AT, self._raw)
             self._late_before = self.late
         told = process.exchange(self._inputs(board, supply_mv))
         board.set_outputs(told[words.GPIO])
-        self.seen.see(told)
         self.late = self._late_before + told[words.LATE]
         self.dropped = told[words.DROPPED]
-        if told[words.END] == words.END_CUT:
-            self.cut = True
-            self.cut_after = 0
-            self.lose_power()
-        elif told[words.END]:
-            self._restart(board, told[words.END])
+        if told[words.END]:
+            self._end(board, told[words.END])
+        elif self.program_runs:
+            self.seen.see(told)
+            board.powered = True
+            if self._bitten:
+                self._bitten = False
+                board.hung = False
+        else:
+            board.powered = False
+
+    def _supplied(self, board: Board, supply_mv: int) -> bool:
+        """Tell whether the regulator has held its voltage long enough, or holds it still."""
+        if self.cut:
+            board.boot_ms = 0
+            return False
+        if supply_mv >= BOARD_MIN_MV or board.usb:
+            board.low_ms = 0
+            board.boot_ms = min(board.boot_ms + STEP_MS, BOOT_MS)
+            return board.boot_ms >= BOOT_MS
+        board.low_ms += STEP_MS
+        if board.low_ms > BOARD_HOLDUP_MS:
+            board.boot_ms = 0
+        return self.process.running and board.boot_ms > 0
 
     def lose_power(self) -> None:
         """Kill the process as a power cut does, at once."""
@@ -144,24 +167,31 @@ class VirtualEdge:
         self.process.forget_line()
         self._cause = words.POWER_ON
         self._raw = False
+        self._bitten = False
         self.process.words = (0,) * words.OUT_WORDS
 
-    def _restart(self, board: Board, how: int) -> None:
-        """Let the board start again in the next step, as it ended."""
-        self.process.kill()
-        self.restarts.append(how)
-        soft = how in (words.END_SOFT, words.END_SOFT_RAW)
-        self._raw = how == words.END_SOFT_RAW
-        if not soft:
-            self._cause = words.WATCHDOG_RESET
-            board.hung = False
+    def _end(self, board: Board, how: int) -> None:
+        """End the process as it asked for; it starts again in the next step that has power."""
+        board.powered = False
+        if how == words.END_CUT:
+            self.cut = True
+            self.cut_after = 0
+            self.lose_power()
             board.set_outputs(0)
+            return
+        self.process.kill()
         self.process.words = (0,) * words.OUT_WORDS
+        self.restarts.append(how)
+        self._raw = how == words.END_SOFT_RAW
+        if how not in (words.END_SOFT, words.END_SOFT_RAW):
+            self._cause = words.WATCHDOG_RESET
+            self._bitten = board.hung
+            board.set_outputs(0)
 
     def _inputs(self, board: Board, supply_mv: int) -> tuple[int, ...]:
         bench = self.bench
         sensor = bench.sensor
-        flags = words.HANG if board.hung else 0
+        flags = words.HANG if board.hung and not self._bitten else 0
         flags |= 0 if board.watchdog else words.UNWATCHED
         flags |= words.STALE if sensor.stale else 0
         flags |= words.FLASH_DEAD if board.flash_dead else 0

@@ -13,11 +13,12 @@ from tests.virtual.desk import Desk
 SITES = ("workshop-pit", "boat-slip")
 
 
+@pytest.mark.parametrize("script", ["full-cycle", "every-function"])
 @pytest.mark.parametrize("site", SITES)
-def test_a_full_cycle_keeps_every_requirement_and_no_pass_is_late(
-    site: str, tmp_path: Path
+def test_a_script_keeps_every_requirement_and_no_pass_is_late(
+    site: str, script: str, tmp_path: Path
 ) -> None:
-    desk = Desk(site, tmp_path / "flash", load_script("full-cycle"))
+    desk = Desk(site, tmp_path / "flash", load_script(script))
     try:
         desk.player.play(desk.bench, [], None)
         result = desk.player.result

@@ -74,6 +74,7 @@ class World:
         self.watchdog_us = 0
         self.loop: Any = None
         self.core: Any = None
+        self.passed = False  # whether the core has made its first pass
         self.counters: Any = None
         self.dropped_at = 0  # of the counters
         self.told = array("i", [0] * words.IN_WORDS)
@@ -137,6 +138,7 @@ class World:
         """Feed the watchdog, which the program does once a pass."""
         self.bite_us = self.now_us + self.watchdog_us
         self.telling[words.PASSES] = (self.telling[words.PASSES] + 1) & (TICKS_PERIOD - 1)
+        self.passed = self.core is not None
         every = self.told[words.EVERY]
         if every > 1:
             self.advance((every - 1) * words.SLICE_US)
@@ -160,7 +162,7 @@ class World:
         telling = self.telling
         telling[words.GPIO] = (self.gpio >> OUTPUT_AT) & OUTPUTS
         core = self.core
-        if core is not None:
+        if self.passed:
             telling[words.STATE] = core.state
             telling[words.FAULT] = core.fault
             telling[words.HELD] = core.held_reasons
