@@ -287,6 +287,20 @@ def test_a_board_that_was_just_loaded_has_no_record_and_no_fault() -> None:
     assert life.flags == 0
     assert life.kept is None
     life.play("at bottom; run 2000; fault: none")
+    # Nor has it one at the next power-ups, long or short, with or without a travel.
+    for ms in (10, 300, 2000, 10):
+        life.power_up(0)
+        assert life.flags == 0
+        life.run(ms)
+    assert record_view(flash) is not None
+    # With USB alone nothing is at rest for certain, so nothing is written.
+    flash = Flash()
+    commission(flash, QUICK, recorded=False)
+    life = Life(flash)
+    life.supply = 0
+    life.run(3000)
+    assert not any(name.startswith(("record", "journal")) for name in flash.contents)
+    assert Life(flash).flags == 0
 
 
 def test_a_serious_fault_stands_in_both_copies() -> None:

@@ -106,7 +106,11 @@ class Keeper:
         journal = self.journal
         journal.open()
         found = self.records.slots.found
-        lost = found == BAD or (kept is None and journal.last_boot >= 0 and journal.sequence > 1)
+        # The first record is written before the first event, so that events without one tell of
+        # a record that is gone.
+        lost = found == BAD or (kept is None and journal.last_boot >= 0)
+        if kept is None:
+            self.want |= RECORD
         boot = self.counters[BOOTS]
         if journal.last_boot > boot & UINT16_MAX or kept is None:
             boot = journal.last_boot if journal.last_boot > 0 else 0
