@@ -12,9 +12,11 @@ from typing import NoReturn
 
 from leafwinch_host import version
 from leafwinch_host.commands import (
+    board,
     card,
     explore,
     healthy,
+    log,
     prove,
     replay,
     report,
@@ -51,7 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         dest="command", metavar="COMMAND", parser_class=OneSentenceParser
     )
-    for command in (run, replay, prove, explore, report, healthy, sites, card, virtual):
+    for command in (run, replay, prove, explore, report, healthy, sites, card, virtual, board, log):
         command.add_to(commands)
     return parser
 

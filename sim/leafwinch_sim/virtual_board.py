@@ -237,4 +237,5 @@ def virtual_bench(
         raise BadInput(f"Wiring {net.name} has no controller, so there is no board to play.")
     edge = VirtualEdge(bench, seen, BoardProcess(plan))
     bench.board.edge = edge
+    bench.hands_moved()  # without a script nothing else makes the limits look at the deck
     return bench, edge

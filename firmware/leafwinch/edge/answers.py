@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from leafwinch.edge.lines import Line
 
 JOURNAL_SHOWN = const(16)  # events, unless another number is asked for
-CHUNK = const(256)  # bytes of a file read in one pass
+CHUNK = const(2048)  # bytes of a file read in one pass; opening it leaves as much garbage
 DIGITS_MAX = const(7)
 WIDTH = const(56)  # characters of a line behind its kind
 PER_LINE = const(4)  # currents of an envelope

@@ -195,17 +195,20 @@ class Loop:
         controller = self.controller
         keeper = self.keeper
         writing = keeper.due()
-        if not writing and self.rest_turns < REST_TURNS:
+        second = self.rest_turns >= REST_TURNS
+        if not second:
             self.rest_turns += 1
-            return False
+            if not writing and not self.console.busy:  # an answer leaves much garbage
+                return False
         if not controller.at_rest():
             return False
         edges = self.edges
-        self.rest_turns = 0
+        if second:
+            self.rest_turns = 0
         if not writing:
-            if controller.current.rest_ms >= AT_REST_MS:
+            if second and controller.current.rest_ms >= AT_REST_MS:
                 self.meter.track_zero()
-            if not self._proven():
+            if not second or not self._proven():
                 edges.collect()
                 return True
         stored = 0

@@ -39,6 +39,7 @@ def run(board: "Hardware") -> None:
     except BaseException as error:
         board.all_off()
         board.start_watchdog()
+        board.collect()  # the error may have been that no room was left
         keeper.program_error(type(error).__name__, board.described(error))
         raise
     finally:
