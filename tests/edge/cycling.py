@@ -50,6 +50,7 @@ VALUES = {
     "duty_pct": 100,
     "thermal_base_ma": 20_000,
     "sensor_range_ma": RANGE_MA,
+    "inrush_trip_ma": RANGE_MA - 1000,
 }
 
 

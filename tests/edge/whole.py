@@ -131,7 +131,11 @@ class Whole(Desk):
 
 def install(files: Memory, values: "dict[str, int]", site: int = SITE) -> None:
     """Put settings for a site into the files, and what site the board belongs to."""
-    given = {"sensor_range_ma": RANGE_MA, "supply_full_mv": FULL_MV}
+    given = {
+        "sensor_range_ma": RANGE_MA,
+        "supply_full_mv": FULL_MV,
+        "inrush_trip_ma": RANGE_MA - 1000,
+    }
     given.update(values)
     words = settings_words(settings_from(given), site, NETLIST)
     belongs = installed_words(SITE, NETLIST)
