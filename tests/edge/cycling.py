@@ -48,7 +48,7 @@ VALUES = {
     "early_raise_ms": 0,
     "early_lower_ms": 0,
     "duty_pct": 100,
-    "thermal_base_ma": 20_000,
+    "thermal_base_ma": 18_000,
     "sensor_range_ma": RANGE_MA,
     "inrush_trip_ma": RANGE_MA - 1000,
 }
