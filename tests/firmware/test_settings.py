@@ -76,5 +76,6 @@ def test_all_settings_are_attributes_and_the_envelope_has_its_buckets() -> None:
 
 def test_rest_level_must_be_one_that_the_converter_can_tell() -> None:
     settings_from({"rest_ma": 300, "sensor_range_ma": 60_000})
-    with pytest.raises(ValueError, match=r"rest_ma is 300, .*sensor_range_ma 60200 the converter can tell 301"):
+    found = r"rest_ma is 300, .*sensor_range_ma 60200 the converter can tell 301"
+    with pytest.raises(ValueError, match=found):
         settings_from({"rest_ma": 300, "sensor_range_ma": 60_200})

@@ -61,9 +61,9 @@ class BoardLink:
         except (serial.SerialException, OSError) as error:
             raise BadInput(f"Port {self.name} takes nothing: {plain(error)}.") from None
 
-    def runs(self, at_most_s: float = QUIET_S) -> bool:
-        """Tell whether a program of ours is heard within so many seconds."""
-        until = time.monotonic() + at_most_s
+    def runs(self, at_most_s: float | None = None) -> bool:
+        """Tell whether a program of ours is heard within so many seconds (QUIET_S)."""
+        until = time.monotonic() + (QUIET_S if at_most_s is None else at_most_s)
         while time.monotonic() < until:
             if any(line.kind in "TG" for line in self.read()):
                 return True
@@ -82,7 +82,9 @@ class BoardLink:
             )
         if self.reader.counted.bad:
             raise BadInput(f"Port {self.name}: what comes is not the speech of a leafwinch board.")
-        raise BadInput(f"Port {self.name}: nothing came for {QUIET_S:g} s; is it the board's port?")
+        raise BadInput(
+            f"Port {self.name}: nothing came for {QUIET_S:g} s: not the board's port, or no power."
+        )
 
     def ask(self, command: str) -> list[str]:
         """Send a command and return the lines of its answer, without the kind.
@@ -112,7 +114,7 @@ class BoardLink:
                 if line.kind == "A":
                     words.append(line.text[2:])
                 elif line.kind == "Z":
-                    return words if int(line.text[2:]) == len(words) else None
+                    return words if line.text[2:] == str(len(words)) else None
                 elif line.kind == "E":
                     raise Refused(f"The board refuses '{command}': {line.text[2:]}.")
         return None
