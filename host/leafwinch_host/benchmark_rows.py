@@ -16,7 +16,7 @@ from leafwinch_host.compiled import choose_build
 choose_build()
 
 from leafwinch.controller import Controller  # noqa: E402
-from leafwinch.settings import settings_from  # noqa: E402
+from leafwinch.settings_schema import settings_from  # noqa: E402
 from leafwinch_host import tick_cost  # noqa: E402
 from leafwinch_sim.bench import Bench  # noqa: E402
 from leafwinch_sim.bench_defects import all_defects  # noqa: E402

@@ -9,7 +9,8 @@ from rich.text import Text
 
 from leafwinch.fault_texts import FAULTS
 from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, REQUIREMENTS
-from leafwinch.settings import Settings, settings_from
+from leafwinch.settings import Settings
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_host import version
 from leafwinch_host.texts import fault_name, fault_sentences, requirement_limit, state_sentence

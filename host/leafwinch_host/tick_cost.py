@@ -24,7 +24,7 @@ import gc, json, sys, time
 sys.path.insert(0, sys.argv[1])
 from array import array
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 
 with open(sys.argv[2]) as file:
     given = json.load(file)

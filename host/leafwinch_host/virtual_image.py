@@ -9,9 +9,10 @@ from functools import cache
 from pathlib import Path
 
 from leafwinch.edge.record_store import RecordStore
-from leafwinch.edge.settings_store import installed_words, settings_words
+from leafwinch.edge.settings_store import installed_words
+from leafwinch.edge.settings_words import settings_words
 from leafwinch.edge.slots import seal
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_host.firmware_build import Program, build_program
 from leafwinch_sim.controllers import cold_record, python_controller
 from leafwinch_sim.site_schema import Site

@@ -12,7 +12,7 @@ from typing import Any
 from leafwinch.contactors import LINE
 from leafwinch.controller import Controller
 from leafwinch.faults import NO_FAULT
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import FAULT, HELD, IDLE, REFUSED_UNPROVEN
 from leafwinch_sim.board import ControllerLike, MakeController
 from leafwinch_sim.run import RunResult, run_script

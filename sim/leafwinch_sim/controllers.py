@@ -2,7 +2,7 @@
 
 from leafwinch.controller import Controller
 from leafwinch.kept import KEPT_NAMES
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.board import ControllerLike, MakeController
 from leafwinch_sim.site_schema import Site
 from leafwinch_wiring.errors import BadInput

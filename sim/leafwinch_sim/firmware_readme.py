@@ -13,7 +13,7 @@ from leafwinch.faults import SERIOUS
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch.setting_texts import SETTING_MEANINGS
-from leafwinch.settings import SCHEMA
+from leafwinch.settings_schema import SCHEMA
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
 from leafwinch_sim.reference_model.diagram import state_diagram

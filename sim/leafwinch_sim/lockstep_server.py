@@ -61,7 +61,7 @@ def build(
 ) -> "Controller":
     """Return a controller of this interpreter; raises ValueError as the core does."""
     from leafwinch.controller import Controller
-    from leafwinch.settings import settings_from
+    from leafwinch.settings_schema import settings_from
 
     settings = settings_from(values)
     if envelope is not None:

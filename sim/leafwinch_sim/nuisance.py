@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from leafwinch.fault_texts import FAULTS
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.nuisance_margins import MARGINS, MarginMeter
 from leafwinch_sim.own_sources import own_sources
 from leafwinch_sim.run import run_script

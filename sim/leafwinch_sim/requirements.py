@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from leafwinch.requirement_limits import R1_OFF_MS, REQUIREMENTS
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.monitor_state import (

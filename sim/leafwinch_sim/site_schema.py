@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim import units
 from leafwinch_sim.switches import snap_action
 

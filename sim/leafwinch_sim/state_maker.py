@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.requirements_motion import Motion
 from leafwinch_sim.requirements_starts import Latch, Starts
 from leafwinch_sim.requirements_times import Times

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from leafwinch.edge.counters import DROPPED_LINES
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.lockstep import micropython_command
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.stand_in import words

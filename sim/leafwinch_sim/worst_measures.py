@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from leafwinch.fault_texts import FAULTS
 from leafwinch.requirement_limits import R1_OFF_MS, R1_OVERRUN_MM, R3_PAUSE_MS, R9_HUNG_OFF_MS
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.state_texts import WARNINGS
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.board import STEP_MS

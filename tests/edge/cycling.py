@@ -10,7 +10,7 @@ from leafwinch.edge.sampling import COUNT, RING
 from leafwinch.edge.settings_store import SettingsStore
 from leafwinch.edge.trace import Trace
 from leafwinch.numbers import TYPE_CHECKING
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from tests.edge.desk import FULL_MV, RANGE_MA
 from tests.edge.rig import ASKED, AT_REST, RUNNING
 from tests.edge.whole import Memory, Whole

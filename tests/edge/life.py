@@ -7,11 +7,12 @@ from leafwinch.controller import BOOT_WATCHDOG, Controller
 from leafwinch.edge.console import Console
 from leafwinch.edge.keeper import Keeper
 from leafwinch.edge.record_store import RecordStore
-from leafwinch.edge.settings_store import SettingsStore, installed_words, settings_words
+from leafwinch.edge.settings_store import SettingsStore, installed_words
+from leafwinch.edge.settings_words import settings_words
 from leafwinch.edge.slots import seal
 from leafwinch.edge.trace import Trace
 from leafwinch.numbers import TYPE_CHECKING
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from tests.edge.flash import Port
 from tests.firmware.drive import Drive, cold_record
 

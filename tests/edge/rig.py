@@ -1,7 +1,7 @@
 """A desk with a core that takes its time, and a hand on the contacts."""
 
 from leafwinch.edge.meter import MIDDLE
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import (
     ALL_CONTACTS,
     LINE_RELEASED,

@@ -11,8 +11,8 @@ from leafwinch.edge import answers, console
 from leafwinch.edge.answers import COUNTER_NAMES, EVENT_NAMES, TEXT_NAMES, event_name
 from leafwinch.edge.console import LOADING, RESTART
 from leafwinch.edge.journal import TEXT_KINDS
-from leafwinch.edge.settings_store import names_check
-from leafwinch.settings import SCHEMA, SETTING_NAMES
+from leafwinch.edge.settings_words import names_check
+from leafwinch.settings_schema import SCHEMA, SETTING_NAMES
 from leafwinch.states import IDLE
 from tests.edge.flash import Flash
 from tests.edge.life import GREETING, NETLIST, QUICK, SITE, Life, commission

@@ -10,7 +10,8 @@ from leafwinch.edge.keeper import Keeper, place_of
 from leafwinch.edge.learning import Learning
 from leafwinch.edge.settings_store import SettingsStore, envelopes
 from leafwinch.numbers import LOWER, NUMBER_MAX, RAISE, TICKS_MASK
-from leafwinch.settings import BUCKETS, Settings
+from leafwinch.settings import BUCKETS
+from leafwinch.settings_schema import default_settings
 from tests.edge.flash import Flash
 from tests.edge.life import QUICK, Life, commission, live
 from tests.edge.views import journal_view, record_view
@@ -274,7 +275,7 @@ def test_parts_never_reached_take_the_nearest_one_s_values() -> None:
     for first in range(4):
         for bucket in range(2, 13):
             learning.words[first * BUCKETS + bucket] = 1000 * first + bucket
-    settings = learning.settings(Settings())
+    settings = learning.settings(default_settings())
     assert settings is not None
     for first, envelope in enumerate(envelopes(settings)):
         assert envelope[:3] == [1000 * first + 2] * 3

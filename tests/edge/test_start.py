@@ -324,7 +324,7 @@ def test_a_crash_before_the_loop_starts_the_watchdog_too(monkeypatch: pytest.Mon
             raise ValueError(name)
 
         with monkeypatch.context() as patch:
-            patch.setattr(start, name, broken)
+            patch.setattr(self_test_module if name == "self_test" else start, name, broken)
             with pytest.raises(ValueError, match=name):
                 run(made)
         assert made.mask_of_pins() == 0

@@ -11,7 +11,7 @@ import pytest
 from leafwinch.edge.slots import GOOD, ONE_BAD, Slots, seal, unsealed
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.numbers import NUMBER_MAX
-from leafwinch.settings import SETTING_NAMES
+from leafwinch.settings_schema import SETTING_NAMES
 from tests.edge.flash import Flash
 from tests.edge.life import NETLIST, QUICK, SITE, Life, commission, live
 from tests.edge.test_trace import rows

@@ -9,7 +9,7 @@ from leafwinch.edge.fault_trace import FaultTrace, samples_of
 from leafwinch.edge.journal import Journal
 from leafwinch.edge.record_store import RecordStore
 from leafwinch.edge.settings_store import SettingsStore, envelopes
-from leafwinch.settings import SETTING_NAMES
+from leafwinch.settings_schema import SETTING_NAMES
 from tests.edge.flash import Flash
 
 View = Any

@@ -1,8 +1,9 @@
 """A whole board on a desk: files in memory, a serial line, a watchdog, and how it restarts."""
 
-from leafwinch.edge.settings_store import installed_words, settings_words
+from leafwinch.edge.settings_store import installed_words
+from leafwinch.edge.settings_words import settings_words
 from leafwinch.edge.slots import seal
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from tests.edge.desk import FULL_MV, RANGE_MA, Desk
 
 SITE = 0x1234567

@@ -8,7 +8,7 @@ import pytest
 
 from leafwinch.fault_texts import FAULTS
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, REQUIREMENTS
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.explore.exploration import (
     SHORT,
     Exploration,

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.thermal import FULL, PERIOD_MS, Thermal
 
 RATED_MA = 5000

@@ -10,7 +10,7 @@ from leafwinch.controller import Controller
 from leafwinch.fault_texts import FAULTS
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.numbers import LOWER, RAISE, TICKS_MASK, TYPE_CHECKING
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.state_texts import ENDINGS, HELD_REASONS, REFUSALS, WARNINGS
 from leafwinch.states import STATE_NAMES
 

@@ -7,7 +7,8 @@ import pytest
 from leafwinch.budget import Budget
 from leafwinch.faults import END_NOT_LEFT, NO_FAULT, TRAVEL_EARLY, TRAVEL_LATE
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
-from leafwinch.settings import BUCKETS, settings_from
+from leafwinch.settings import BUCKETS
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import ALL_CONTACTS, BOTTOM_END, LOWER_RELEASED, RAISE_RELEASED, TOP_END
 from tests.firmware.scenarios_faults import QUICK, quick
 

@@ -5,7 +5,7 @@ import pytest
 from leafwinch.controller import Controller
 from leafwinch.faults import END_WRONG_WAY, NO_FAULT
 from leafwinch.numbers import RAISE
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import BOTTOM_END, OUT_BUZZER
 from leafwinch.states import HELD, IDLE
 from tests.firmware.drive import Drive, cold_record

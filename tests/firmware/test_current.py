@@ -6,7 +6,8 @@ from leafwinch.controller import Controller
 from leafwinch.current import Current
 from leafwinch.faults import CURRENT_TRIP, JAM, NO_FAULT, UNDERLOAD
 from leafwinch.numbers import LOWER, RAISE
-from leafwinch.settings import BUCKETS, settings_from
+from leafwinch.settings import BUCKETS
+from leafwinch.settings_schema import settings_from
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import DOWN, QUICK, READY, UP, quick
 

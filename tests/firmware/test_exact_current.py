@@ -15,7 +15,7 @@ from leafwinch.faults import (
     SAMPLES_STALLED,
 )
 from leafwinch.numbers import LOWER, RAISE
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import (
     NO_SAMPLE,
 )

@@ -20,7 +20,7 @@ from leafwinch.faults import (
 from leafwinch.inputs import Inputs
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
 from leafwinch.reset_button import NOTHING, PRESSED, STUCK, ResetButton
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import (
     ALL_CONTACTS,
     BOTTOM_END,

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from leafwinch.controller import Controller
-from leafwinch.settings import SCHEMA, Settings, settings_from
+from leafwinch.settings import Settings
+from leafwinch.settings_schema import SCHEMA, settings_from
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import FAULT_SCENARIOS, QUICK, READY
 from tests.firmware.scenarios_traps import TRAP_SCENARIOS

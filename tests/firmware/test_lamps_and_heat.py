@@ -9,7 +9,7 @@ from leafwinch.fault_texts import FAULTS
 from leafwinch.faults import DUTY, NO_FAULT, THERMAL
 from leafwinch.indicator import Indicator
 from leafwinch.kept import KEPT_NAMES
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import OUT_BUZZER, OUT_LAMP_RED, OUT_LAMP_WHITE
 from leafwinch.states import FAULT, HELD, IDLE, LOWERING, RAISING
 from leafwinch.thermal import Thermal

@@ -1,7 +1,7 @@
 """A late pass just after a flash write: contacts not yet read three times prove nothing."""
 
 from leafwinch.inputs import SETTLE_MS, SETTLE_STEP_MS, Inputs
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import ALL_CONTACTS
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import QUICK

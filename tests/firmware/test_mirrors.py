@@ -7,7 +7,7 @@ import pytest
 from leafwinch.contactors import DIRECTION, LINE, OFF, RUNNING, WAITING, Contactors
 from leafwinch.fault_texts import FAULTS
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import LINE_RELEASED, LOWER_RELEASED, RAISE_RELEASED
 
 ALL = LINE_RELEASED | RAISE_RELEASED | LOWER_RELEASED

@@ -2,13 +2,13 @@
 
 import pytest
 
-from leafwinch.settings import (
-    BUCKETS,
+from leafwinch.settings import BUCKETS, Settings
+from leafwinch.settings_schema import (
     ORDER_RULES,
     SCHEMA,
     SETTING_NAMES,
-    Settings,
     check_order,
+    default_settings,
     settings_from,
 )
 
@@ -44,7 +44,7 @@ def test_unknown_name() -> None:
 @pytest.mark.parametrize("rule", ORDER_RULES, ids=lambda rule: f"{rule[0]} < {rule[1]}")
 def test_order_rules(rule: tuple[str, str]) -> None:
     left, right = rule
-    settings = Settings()
+    settings = default_settings()
     setattr(settings, left, getattr(settings, right))
     found = f"settings.{left} is .* must be lower than settings.{right}"
     with pytest.raises(ValueError, match=found):
@@ -60,7 +60,7 @@ def test_settings_that_contradict_each_other_are_refused() -> None:
 
 
 def test_defaults_are_in_order() -> None:
-    check_order(Settings())
+    check_order(default_settings())
 
 
 def test_all_settings_are_attributes_and_the_envelope_has_its_buckets() -> None:

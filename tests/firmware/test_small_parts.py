@@ -12,7 +12,7 @@ from leafwinch.inputs import SETTLE_MS, Inputs
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.numbers import LOWER, RAISE
 from leafwinch.reset_button import NOTHING, PRESSED, STUCK, ResetButton
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import (
     ALL_CONTACTS,
     CHAIN_OK,

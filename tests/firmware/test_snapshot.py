@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from leafwinch.controller import Controller
 from leafwinch.numbers import TICKS_MASK
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import ALL_CONTACTS, NO_SAMPLE, OUT_LINE_PULSE, OUT_LOWER, OUT_RAISE
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import DOWN, FAULT_SCENARIOS, QUICK, READY, UP

@@ -3,7 +3,7 @@
 import pytest
 
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import FAULT, HELD
 from tests.firmware.drive import Drive
 from tests.firmware.scenarios_faults import QUICK

@@ -5,7 +5,7 @@ from leafwinch.fault_texts import FAULT_NAMES, FAULT_TEXTS, FAULTS
 from leafwinch.numbers import LOWER, NO_DIRECTION, NUMBER_MAX, RAISE, TICKS_MASK
 from leafwinch.requirement_limits import R1_OFF_MS, R3_PAUSE_MS, R9_HUNG_OFF_MS, REQUIREMENTS
 from leafwinch.setting_texts import SETTING_MEANINGS
-from leafwinch.settings import SCHEMA, SETTING_NAMES
+from leafwinch.settings_schema import SCHEMA, SETTING_NAMES
 
 
 def numbers(module: object, prefix: str) -> dict[str, int]:

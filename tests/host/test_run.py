@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from leafwinch.requirement_limits import REQUIREMENTS
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_host.cli import main
 from leafwinch_sim.scripts import shipped_scripts

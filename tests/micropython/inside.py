@@ -13,7 +13,7 @@ sys.path.insert(0, sys.argv[3] if len(sys.argv) > 3 else sys.argv[1] + "/firmwar
 import micropython
 
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from tests.firmware.drive import Drive, make_controller
 from tests.firmware.scenarios_edges import EDGE_SCENARIOS
 from tests.firmware.scenarios_faults import FAULT_SCENARIOS, READY

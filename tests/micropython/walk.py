@@ -3,7 +3,7 @@
 import random
 
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.lockstep_server import checksum
 from tests.firmware.drive import Drive
 from tests.firmware.random_walk import change

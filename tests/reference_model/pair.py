@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from leafwinch.kept import KEPT_NAMES
-from leafwinch.settings import SETTING_NAMES, settings_from
+from leafwinch.settings_schema import SETTING_NAMES, settings_from
 from leafwinch.signals import (
     BOTTOM_FINAL,
     OUT_LINE_PULSE,

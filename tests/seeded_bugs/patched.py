@@ -50,7 +50,7 @@ def maker_of(bug: Bug) -> Make:
         importlib.invalidate_caches()
         try:
             controller = importlib.import_module("leafwinch.controller")
-            settings = importlib.import_module("leafwinch.settings")
+            settings = importlib.import_module("leafwinch.settings_schema")
         finally:
             sys.dont_write_bytecode = writes
             sys.path.remove(folder)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.plant import Plant
 from leafwinch_sim.site import Site, load_site, parse_site, shipped_sites
 from leafwinch_sim.units import parse_quantity

@@ -5,7 +5,7 @@ import random
 import pytest
 
 from leafwinch.controller import Controller
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_sim.controller_state import canonical, put, take
 from leafwinch_sim.state_maker import FILES, HERE
 from tests.firmware.drive import Drive

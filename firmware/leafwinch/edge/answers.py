@@ -20,9 +20,11 @@ from leafwinch.edge.fault_trace import (
 from leafwinch.edge.journal import CHANGED, LEARNED, SEGMENT, SEGMENTS, TEXT_KINDS
 from leafwinch.edge.journal import LOADING as LOADING_ASKED
 from leafwinch.edge.keeper import JOURNAL, SETTINGS, SETTINGS_AGAIN
-from leafwinch.edge.settings_store import envelopes, names_check
+from leafwinch.edge.settings_store import envelopes
+from leafwinch.edge.settings_words import names_check
 from leafwinch.numbers import TYPE_CHECKING, const
-from leafwinch.settings import BUCKETS, SCHEMA, SETTING_NAMES, Settings, settings_from
+from leafwinch.settings import BUCKETS, Settings
+from leafwinch.settings_schema import SCHEMA, SETTING_NAMES, settings_from
 from leafwinch.states import STATE_NAMES
 
 if TYPE_CHECKING:

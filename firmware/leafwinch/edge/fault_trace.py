@@ -36,7 +36,7 @@ class FaultTrace:
 
     def __init__(self, files: "Files") -> None:
         self.slots = Slots(files, "fault", "F", FORMAT)
-        self.words = array("i", [0] * (END + 1))
+        self.words = array("i", bytes(4 * (END + 1)))  # no long list on the way
         self.at = FIRST  # word of the next sample
         self.frozen = 0
 

@@ -33,8 +33,13 @@ else:
     _open = open
 
 SAMPLE_MS = const(1)
-EDGE = "leafwinch.edge"
-ANSWERS = "leafwinch.edge.answers"
+# Modules that are needed now and then; they are loaded anew every time.
+ON_DEMAND = (
+    ("leafwinch.edge", "answers"),
+    ("leafwinch.edge", "settings_words"),
+    ("leafwinch.edge", "self_test"),
+    ("leafwinch", "settings_schema"),
+)
 CTRL_C = const(3)
 
 
@@ -239,13 +244,14 @@ class Hardware:
             self.feed = self.watchdog.feed
 
     def collect(self) -> None:
-        """Drop what was loaded for an answer of the console, and collect; at rest only.
+        """Drop what was loaded for one thing only, and collect; at rest only.
 
-        An answer under way goes on, since it holds what it needs.
+        What is still under way goes on, since it holds what it needs.
         """
-        if ANSWERS in sys.modules:
-            del sys.modules[ANSWERS]
-            delattr(sys.modules[EDGE], "answers")
+        for folder, name in ON_DEMAND:
+            if folder + "." + name in sys.modules:
+                del sys.modules[folder + "." + name]
+                delattr(sys.modules[folder], name)
         gc.collect()
 
     def take_over(self) -> None:

@@ -8,7 +8,7 @@ from array import array
 
 from leafwinch.edge.settings_store import envelopes
 from leafwinch.numbers import LOWER, NO_DIRECTION, NUMBER_MAX, RAISE, TYPE_CHECKING, const
-from leafwinch.settings import BUCKETS, SETTING_NAMES, Settings
+from leafwinch.settings import BUCKETS, Settings
 from leafwinch.states import ENDED_BOTTOM, ENDED_TOP
 
 if TYPE_CHECKING:
@@ -122,6 +122,8 @@ class Learning:
         """
         if not self.ready():
             return None
+        from leafwinch.settings_schema import SETTING_NAMES
+
         new = Settings()
         for name in SETTING_NAMES:
             setattr(new, name, getattr(old, name))

@@ -8,42 +8,14 @@ defaults stand in silently: either fault is latched and no press of the button t
 from array import array
 
 from leafwinch.controller import BOOT_SETTINGS_BAD, BOOT_SETTINGS_FOREIGN
-from leafwinch.edge.crc import crc16
 from leafwinch.edge.slots import EXTRA, HEAD, ONE_BAD, Slots
 from leafwinch.numbers import TYPE_CHECKING, const
-from leafwinch.settings import BUCKETS, SETTING_NAMES, Settings, settings_from
+from leafwinch.settings import Settings
 
 if TYPE_CHECKING:
     from leafwinch.edge.slots import Files
 
 FORMAT = const(1)  # version of both layouts
-CURRENT_MAX_MA = const(500000)  # size of an entry of the envelope
-
-
-def names_check() -> int:
-    """Return the CRC-16 of the names of all settings in their order, joined by spaces.
-
-    A program with other settings, or in another order, finds another value.
-    """
-    names = bytearray(" ".join(SETTING_NAMES).encode())
-    return crc16(names, 0, len(names))
-
-
-def settings_words(settings: Settings, site_hash: int, netlist_hash: int) -> "array[int]":
-    """Return the words of the settings' file, with room for head and check sum.
-
-    Both hashes: the first four bytes, little-endian, of a SHA-256, less the two highest bits.
-    """
-    words = array("i", [0] * HEAD)
-    words.append(site_hash)
-    words.append(netlist_hash)
-    words.append(names_check())
-    for name in SETTING_NAMES:
-        words.append(getattr(settings, name))
-    for envelope in envelopes(settings):
-        words.extend(array("i", envelope))
-    words.append(0)
-    return words
 
 
 def envelopes(settings: Settings) -> "tuple[list[int], list[int], list[int], list[int]]":
@@ -54,30 +26,6 @@ def envelopes(settings: Settings) -> "tuple[list[int], list[int], list[int], lis
         settings.lower_low_ma,
         settings.lower_high_ma,
     )
-
-
-def settings_of(words: "array[int]") -> "Settings | None":
-    """Return the settings in a file's words, or None where they cannot be these."""
-    count = len(SETTING_NAMES)
-    at = HEAD + 3
-    if len(words) != at + count + 4 * BUCKETS + 1 or words[HEAD + 2] != names_check():
-        return None
-    values: "dict[str, int]" = {}
-    for name in SETTING_NAMES:
-        values[name] = words[at]
-        at += 1
-    try:
-        settings = settings_from(values)
-    except ValueError:
-        return None
-    for envelope in envelopes(settings):
-        for bucket in range(BUCKETS):
-            value = words[at]
-            if not -CURRENT_MAX_MA <= value <= CURRENT_MAX_MA:
-                return None
-            envelope[bucket] = value
-            at += 1
-    return settings
 
 
 def installed_words(site_hash: int, netlist_hash: int) -> "array[int]":
@@ -101,6 +49,11 @@ class SettingsStore:
 
     def load(self) -> int:
         """Read both; return 0, BOOT_SETTINGS_BAD or BOOT_SETTINGS_FOREIGN."""
+        # Loaded for this only, and dropped when garbage is collected.
+        from leafwinch.edge.settings_words import settings_of
+        from leafwinch.settings_schema import default_settings
+
+        self.settings = default_settings()
         installed = self.installed.load()
         words = self.slots.load()
         settings = settings_of(words) if words is not None else None
@@ -121,6 +74,8 @@ class SettingsStore:
 
     def words(self, settings: Settings) -> "array[int]":
         """Return the words of new settings for the same site and wiring."""
+        from leafwinch.edge.settings_words import settings_words
+
         return settings_words(settings, self.site_hash, self.netlist_hash)
 
     def to_mend(self) -> "Slots | None":

@@ -5,7 +5,6 @@ from leafwinch.edge.console import LOADING, Console
 from leafwinch.edge.keeper import Keeper
 from leafwinch.edge.loop import Loop
 from leafwinch.edge.meter import Meter
-from leafwinch.edge.self_test import self_test
 from leafwinch.edge.settings_store import SettingsStore
 from leafwinch.edge.trace import Trace
 from leafwinch.numbers import TYPE_CHECKING, const
@@ -53,6 +52,8 @@ def run(board: "Hardware") -> None:
 
 def make_loop(board: "Hardware", keeper: Keeper) -> Loop:
     """Read what was kept, test the board, start the watchdog; return the loop, ready to run."""
+    from leafwinch.edge.self_test import self_test  # dropped again when garbage is collected
+
     board.set_up()
     files = board.files
     store = keeper.store

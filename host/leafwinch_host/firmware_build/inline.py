@@ -77,7 +77,7 @@ class Inliner:
         tree = ast.parse(ast.unparse(self.trees[module]))
         constants = self.constants(module)
         others = self._modules_by_name(tree)
-        tree = _WithoutTyping().visit(tree)
+        tree = ast.fix_missing_locations(_WithoutTyping().visit(tree))
         _refuse_shadows(tree, constants, self._own[module])
         tree = _Numbers(constants, others).visit(tree)
         if not keep_names:
@@ -142,7 +142,17 @@ class _WithoutTyping(ast.NodeTransformer):
     def visit_FunctionDef(self, node: ast.FunctionDef) -> ast.AST:
         self.generic_visit(node)
         node.body = node.body or [ast.Pass()]
+        # Fast functions need the types of their arguments; no other function does.
+        if not node.decorator_list:
+            node.returns = None
+            for argument in node.args.args:
+                argument.annotation = None
         return node
+
+    def visit_AnnAssign(self, node: ast.AnnAssign) -> ast.AST | None:
+        if node.value is None:
+            return None
+        return ast.copy_location(ast.Assign([node.target], node.value), node)
 
 
 class _WithoutBench(ast.NodeTransformer):

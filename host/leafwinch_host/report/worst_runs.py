@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch_host.defect_book import Entry, cause_of
 from leafwinch_host.report.case_plot import PLOT_COLOURS, CaseNotes, draw_case, value_words
 from leafwinch_host.report.svg import document_svg, page_svg

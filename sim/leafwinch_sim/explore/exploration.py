@@ -9,7 +9,8 @@ from typing import Any
 from leafwinch.controller import Controller
 from leafwinch.fault_texts import FAULTS
 from leafwinch.faults import is_serious
-from leafwinch.settings import Settings, settings_from
+from leafwinch.settings import Settings
+from leafwinch.settings_schema import settings_from
 from leafwinch.states import STATE_NAMES
 from leafwinch_sim.explore.alphabet import (
     ANALOG,

@@ -6,7 +6,7 @@ from typing import Any
 
 from leafwinch.kept import KEPT_NAMES
 from leafwinch.numbers import TICKS_MASK
-from leafwinch.settings import settings_from
+from leafwinch.settings_schema import settings_from
 from leafwinch.signals import CONTACT_NAMES, NO_SAMPLE
 from leafwinch_sim.explore.letters import letter_words
 from leafwinch_sim.explore.play import CLOCK_START, POWERED, STORED
