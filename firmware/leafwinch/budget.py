@@ -5,6 +5,8 @@ from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE
 from leafwinch.settings import BUCKETS, Settings
 from leafwinch.signals import BOTTOM_END, LOWER_RELEASED, RAISE_RELEASED, TOP_END
 
+_ENDS = TOP_END | BOTTOM_END
+
 
 class Budget:
     """Keeps one account per direction, in ms of energised time.
@@ -73,10 +75,10 @@ class Budget:
                 fault = self._raised(dt_ms, c)
             elif way == LOWER:
                 fault = self._lowered(dt_ms, c)
-        if self.full and self._too_early(c):
+        if self.full and c & _ENDS != _ENDS and self._too_early(c):
             fault = TRAVEL_EARLY
         if not energised:
-            self._known_at_end(c)
+            self.known_at_end(c)
         elif way == RAISE:
             if not c & TOP_END:
                 self._at_top()
@@ -96,7 +98,7 @@ class Budget:
         self.full = 0
         return self.down_ms < self.s.early_lower_ms
 
-    def _known_at_end(self, c: int) -> None:
+    def known_at_end(self, c: int) -> None:
         """At rest an actuated end tells the position, unless both seem actuated."""
         if c & TOP_END:
             if not c & BOTTOM_END:

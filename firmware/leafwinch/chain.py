@@ -13,7 +13,7 @@ from leafwinch.numbers import NO_DIRECTION, const
 from leafwinch.signals import BOTTOM_FINAL, CHAIN_OK, RECOVERY_OFF, STOP_OK, TOP_FINAL
 
 _FINALS = TOP_FINAL | BOTTOM_FINAL
-_HEALTHY = TOP_FINAL | BOTTOM_FINAL | STOP_OK | CHAIN_OK | RECOVERY_OFF
+HEALTHY = TOP_FINAL | BOTTOM_FINAL | STOP_OK | CHAIN_OK | RECOVERY_OFF
 
 KEY_MS = const(100)  # key turned with no final actuated
 
@@ -44,7 +44,7 @@ class Chain:
         exempt: final contact bits that recovery is allowed to leave open.
         key_excused: the key may stay turned until it is released.
         """
-        if c & _HEALTHY == _HEALTHY:
+        if c & HEALTHY == HEALTHY:
             if self.finals_open:
                 self._note_finals(c, travel_way)
             self.key_ms = 0

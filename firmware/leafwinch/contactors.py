@@ -93,25 +93,26 @@ class Contactors:
 
     def step(self, dt_ms: int, c: int) -> int:
         """Judge the mirrors for one pass and return a candidate fault or NO_FAULT."""
-        if self.phase == OFF:
-            return self._judged_off(dt_ms, c)
-        self.phase_ms += dt_ms
-        if self.phase >= LINE:
-            if self.run_ms < OFF_MS_MAX:
-                self.run_ms += dt_ms
+        phase = self.phase
+        if phase == OFF:
+            return self.at_rest(dt_ms, c)
+        if phase != RUNNING:
+            self.phase_ms += dt_ms
+        if phase >= LINE and self.run_ms < OFF_MS_MAX:
+            self.run_ms += dt_ms
         if self.way == RAISE:
             own = RAISE_RELEASED
             other = LOWER_RELEASED
         else:
             own = LOWER_RELEASED
             other = RAISE_RELEASED
-        if self.phase == WAITING:
+        if phase == WAITING:
             if c & MIRRORS != MIRRORS:
                 return self._pulled(c, MIRRORS)
             return NO_FAULT
         if not c & other:
             return self._pulled(c, other)
-        if self.phase == DIRECTION:
+        if phase == DIRECTION:
             if not c & LINE_RELEASED:
                 return LINE_UNCOMMANDED
             if c & own and self.phase_ms >= self.pull_ms:
@@ -119,7 +120,7 @@ class Contactors:
             return NO_FAULT
         if c & own:
             return self._not_pulled()
-        if c & LINE_RELEASED and (self.phase == RUNNING or self.phase_ms >= self.pull_ms):
+        if c & LINE_RELEASED and (phase == RUNNING or self.phase_ms >= self.pull_ms):
             return LINE_NOT_PULLED
         return NO_FAULT
 
@@ -134,18 +135,19 @@ class Contactors:
         elif self.phase == LINE:
             if not c & LINE_RELEASED:
                 self._next()
-        if self.phase == RUNNING:
-            self.phase_ms = 0
 
     def _next(self) -> None:
         self.phase += 1
         self.phase_ms = 0
 
-    def _judged_off(self, dt_ms: int, c: int) -> int:
-        if self.off_ms < OFF_MS_MAX:
-            self.off_ms += dt_ms
+    def at_rest(self, dt_ms: int, c: int) -> int:
+        """Judge the mirrors for one pass with everything commanded off."""
+        off_ms = self.off_ms
+        if off_ms < OFF_MS_MAX:
+            off_ms += dt_ms
+            self.off_ms = off_ms
         mirrors = c & MIRRORS
-        if self.off_ms < self.release_ms:
+        if off_ms < self.release_ms:
             # The pump holds for a while: what was commanded just now may even still pull in.
             self.released_seen |= mirrors & ~self.letting_go
         else:
@@ -158,7 +160,7 @@ class Contactors:
         wrong = ~mirrors & self.released_seen & MIRRORS
         if wrong:
             return self._pulled(c, wrong)
-        if self.off_ms >= self.release_ms:
+        if off_ms >= self.release_ms:
             if not c & LINE_RELEASED:
                 self.park_high = 0  # a pump that passes a static level lets go now
                 return LINE_NOT_RELEASED

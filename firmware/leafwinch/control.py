@@ -91,23 +91,30 @@ class Control:
             self._ease(dt_ms, c)
         control = c & _CONTROL
         if control == _NEUTRAL:
-            self.asked = NO_DIRECTION
             if self.neutral_ms < NEUTRAL_MS:
                 self.neutral_ms += dt_ms
-            if self.neutral_ms >= NEUTRAL_MS:
-                self.new_demand = 1
-            self.raise_stuck_ms = 0
-            self.lower_stuck_ms = 0
-            self.both_ms = 0
-            self.halfway_ms = 0
-            self.halfway_said = 0
-            self.disagree_ms = 0
+                if self.neutral_ms >= NEUTRAL_MS:
+                    self.new_demand = 1
+                self.asked = NO_DIRECTION
+                self.halfway_said = 0
+                self._nothing_odd()
             return NO_FAULT
         self.neutral_ms = 0
+        asked = self.asked  # in the last pass
         if control == _ASKS_RAISE:
             self.asked = RAISE
+            if c & TOP_END:
+                if asked != RAISE or self.disagree_ms:
+                    self._nothing_odd()
+                self.top_doubted = 0
+                return NO_FAULT
         elif control == _ASKS_LOWER:
             self.asked = LOWER
+            if c & BOTTOM_END:
+                if asked != LOWER or self.disagree_ms:
+                    self._nothing_odd()
+                self.bottom_doubted = 0
+                return NO_FAULT
         else:
             self.asked = NO_DIRECTION
         if not c & CHAIN_OK:
@@ -117,6 +124,14 @@ class Control:
         if self._both(dt_ms, c) and not fault:
             fault = CONTROL_BOTH
         return self._ends_compared(dt_ms, c, fault)
+
+    def _nothing_odd(self) -> None:
+        """Start the proofs of everything odd again: the contacts agree."""
+        self.raise_stuck_ms = 0
+        self.lower_stuck_ms = 0
+        self.both_ms = 0
+        self.halfway_ms = 0
+        self.disagree_ms = 0
 
     def _stuck(self, dt_ms: int, c: int) -> int:
         """Find a path that is live although its NC contact is closed: welded or bridged."""

@@ -4,7 +4,7 @@ Pure integers, no hardware, no allocation in a pass. Supervision rules each live
 a module of their own and return candidate faults; this module owns the states.
 """
 
-from leafwinch.contactors import DIRECTION, LINE, MIRRORS, OFF
+from leafwinch.contactors import DIRECTION, LINE, MIRRORS, OFF, RUNNING
 from leafwinch.control import HALFWAY_MS
 from leafwinch.faults import (
     LOOP_LATE,
@@ -17,10 +17,10 @@ from leafwinch.faults import (
     is_serious,
 )
 from leafwinch.held import why_held
+from leafwinch.inputs import SETTLE_MS
 from leafwinch.kept import record_of, take_over
 from leafwinch.numbers import LOWER, NO_DIRECTION, RAISE, TICKS_MASK, const
-from leafwinch.recovery import AWAY_ONLY, PULSE_MS
-from leafwinch.recovery import OFF as RECOVERY_OFF_MODE
+from leafwinch.recovery import AWAY_ONLY
 from leafwinch.reset_button import PRESSED, STUCK
 from leafwinch.settings import Settings
 from leafwinch.signals import (
@@ -29,12 +29,14 @@ from leafwinch.signals import (
     CHAIN_OK,
     LOWER_OFF,
     LOWER_PATH,
+    NO_SAMPLE,
     OUT_LINE_PULSE,
     OUT_LOWER,
     OUT_RAISE,
     RAISE_OFF,
     RAISE_PATH,
     RECOVERY_OFF,
+    RESET,
     SERVICE_LINK,
     STOP_OK,
     TOP_END,
@@ -47,7 +49,6 @@ from leafwinch.states import (
     ENDED_FINAL_CLOSED,
     ENDED_HALFWAY,
     ENDED_NOT,
-    ENDED_PULSE,
     ENDED_RELEASED,
     ENDED_TOP,
     FAULT,
@@ -74,6 +75,7 @@ from leafwinch.states import (
     WARN_RESET_STUCK,
     WARN_SERVICE_LINK,
 )
+from leafwinch.stops import why_stop
 from leafwinch.supervision import Supervision
 
 BOOT_WATCHDOG = const(1)  # boot flags
@@ -162,20 +164,33 @@ class Controller(Supervision):
                 self._candidate(LOOP_LATE)
         inputs = self.inputs
         inputs.step(dt_ms, contacts, supply_mv)
-        fault = self.current.sample(dt_ms, current_ma)
+        current = self.current
+        fault = NO_FAULT
+        if current_ma == NO_SAMPLE or current.stalled_ms:
+            fault = current.sample(dt_ms, current_ma)
+        else:
+            current.value_ma = current_ma
         if inputs.low_ticks >= 2:
             self._unsupplied(dt_ms)
-        elif not inputs.ready():
-            self._settling(dt_ms)
+        elif inputs.settle_ms < SETTLE_MS:
+            self._blind(dt_ms, HELD_SETTLING)
         else:
             if fault:
                 self._candidate(fault)
+            c = inputs.seen
             recovery = self.recovery
-            if recovery.mode and recovery.step(inputs.seen) and self.contactors.phase != OFF:
+            if recovery.mode and recovery.step(c) and self.contactors.phase != OFF:
                 self._end_travel(ENDED_FINAL_CLOSED)
-            self._judge(dt_ms, inputs.seen)
-            self._act(dt_ms, inputs.seen)
-        return self._outputs(dt_ms)
+            self._judge(dt_ms, c)
+            self._act(dt_ms, c)
+        out = self.indicator.step(dt_ms, self.state, self.fault)
+        contactors = self.contactors
+        phase = contactors.phase
+        if phase >= DIRECTION:
+            out |= OUT_RAISE if contactors.way == RAISE else OUT_LOWER
+        pulse = 1 - self.pulse if phase >= LINE else contactors.park_high
+        self.pulse = pulse
+        return out | OUT_LINE_PULSE if pulse else out
 
     # --- passes in which inputs cannot be believed -------------------------------
 
@@ -187,9 +202,6 @@ class Controller(Supervision):
         # What the deck does meanwhile is unseen, so no direction is remembered for it.
         self.contactors.way = NO_DIRECTION
 
-    def _settling(self, dt_ms: int) -> None:
-        self._blind(dt_ms, HELD_SETTLING)
-
     def _blind(self, dt_ms: int, reason: int) -> None:
         if self.state == RAISING or self.state == LOWERING:
             self._end_travel(ENDED_CAUSE)
@@ -198,7 +210,8 @@ class Controller(Supervision):
         self._forget()
         self.demand_ms = 0
         self.thermal.step(dt_ms, self.current.value_ma, False)
-        self._resolve(dt_ms, 0)
+        if self.cause.is_open:
+            self._resolve(dt_ms, 0)
         self.held_reasons = reason
         if self.cause.is_open:
             self.held_reasons |= HELD_RESOLVING
@@ -206,7 +219,7 @@ class Controller(Supervision):
     # --- the cause ------------------------------------------------------------------
 
     def _resolve(self, dt_ms: int, c: int) -> None:
-        """Latch the cause once its window is over."""
+        """Latch the cause once its open window is over."""
         cause = self.cause
         if not cause.due(dt_ms):
             return
@@ -234,48 +247,40 @@ class Controller(Supervision):
     def _act(self, dt_ms: int, c: int) -> None:
         """Stops first, then the fault, then resets, and only then a start."""
         if self.state == RAISING or self.state == LOWERING:
-            ended = self._why_stop(c)
+            ended = why_stop(self, c)
             if ended:
                 self._end_travel(ended)
         elif self.state == IDLE and self.cause.is_open:
             self._enter(HELD)
-        self._resolve(dt_ms, c)
-        pressed = self.reset_button.step(dt_ms, c)
-        if pressed == PRESSED and self.state == FAULT:
-            self._reset(c)
-        elif pressed == STUCK:
-            self._warn(WARN_RESET_STUCK)
-        self._watch(dt_ms, c)
+        if self.cause.is_open:
+            self._resolve(dt_ms, c)
+        button = self.reset_button
+        if c & RESET or button.pressed_ms or not button.armed:
+            self._pressed(button.step(dt_ms, c), c)
+        if self.control.halfway_ms >= HALFWAY_MS or self.ends.drifted:
+            self._warn_of_contacts()
         state = self.state
         if state == HELD:
+            if self.ended == ENDED_TOP or self.ended == ENDED_BOTTOM:
+                self._watch_hand(dt_ms, c)
             self.held_reasons = why_held(self, self.record_due, c)
             if not self.held_reasons:
                 self._enter(IDLE)
         elif state == IDLE:
-            self._demanded(dt_ms, c)
+            if c & _CONTROL == _OFFS:
+                self.demand_ms = 0
+            else:
+                self._demanded(dt_ms, c)
         elif state == FAULT:
             self.held_reasons = 0
-        else:
+        elif self.contactors.phase != RUNNING:
             self.contactors.advance(c)
 
-    def _why_stop(self, c: int) -> int:
-        """Return why the running travel must stop now, or ENDED_NOT."""
-        if self.cause.is_open:
-            return ENDED_CAUSE
-        contactors = self.contactors
-        if contactors.way == RAISE:
-            if not c & TOP_END:
-                return ENDED_TOP
-            own_off = RAISE_OFF
-        else:
-            if not c & BOTTOM_END:
-                return ENDED_BOTTOM
-            own_off = LOWER_OFF
-        if self.control.asked != contactors.way:
-            return ENDED_RELEASED if c & own_off else ENDED_HALFWAY
-        if self.recovery.mode != RECOVERY_OFF_MODE and contactors.run_ms >= PULSE_MS:
-            return ENDED_PULSE
-        return ENDED_NOT
+    def _pressed(self, pressed: int, c: int) -> None:
+        if pressed == PRESSED and self.state == FAULT:
+            self._reset(c)
+        elif pressed == STUCK:
+            self._warn(WARN_RESET_STUCK)
 
     def _end_travel(self, ended: int) -> None:
         """Take everything off at once and wait for the cause."""
@@ -323,9 +328,6 @@ class Controller(Supervision):
 
     def _demanded(self, dt_ms: int, c: int) -> None:
         """In idle: start a proven demand, or lock out until neutral if it is refused."""
-        if c & _CONTROL == _OFFS:
-            self.demand_ms = 0
-            return
         self.demand_ms += dt_ms
         way = self.control.asked
         if way == NO_DIRECTION:
@@ -385,42 +387,29 @@ class Controller(Supervision):
 
     # --- warnings -----------------------------------------------------------------
 
-    def _watch(self, dt_ms: int, c: int) -> None:
-        """Say what is odd but no fault: halfway, still actuated at an end, drift."""
+    def _warn_of_contacts(self) -> None:
+        """Say what is odd but no fault: a control held halfway, a limit that moved at rest."""
         control = self.control
         if control.halfway_ms >= HALFWAY_MS and not control.halfway_said:
             control.halfway_said = 1
             self._warn(WARN_HALFWAY)
         if self.ends.drifted:
             self._warn(WARN_DRIFT)
-        if self.state == HELD and (self.ended == ENDED_TOP or self.ended == ENDED_BOTTOM):
-            own_off = RAISE_OFF if self.ended == ENDED_TOP else LOWER_OFF
-            if c & own_off:
-                self.kept_actuated_ms = KEPT_ACTUATED_MS + 1  # released: said no more
-            elif self.kept_actuated_ms < KEPT_ACTUATED_MS:
-                self.kept_actuated_ms += dt_ms
-                if self.kept_actuated_ms >= KEPT_ACTUATED_MS:
-                    self._warn(WARN_KEPT_ACTUATED)
+
+    def _watch_hand(self, dt_ms: int, c: int) -> None:
+        """Warn once of a control that stays actuated after its end was reached."""
+        own_off = RAISE_OFF if self.ended == ENDED_TOP else LOWER_OFF
+        if c & own_off:
+            self.kept_actuated_ms = KEPT_ACTUATED_MS + 1  # released: said no more
+        elif self.kept_actuated_ms < KEPT_ACTUATED_MS:
+            self.kept_actuated_ms += dt_ms
+            if self.kept_actuated_ms >= KEPT_ACTUATED_MS:
+                self._warn(WARN_KEPT_ACTUATED)
 
     def _warn(self, warning: int) -> None:
         self.warning = warning
         self.warnings = (self.warnings + 1) & 0xFFFF
         self.indicator.chirp()
-
-    # --- outputs ------------------------------------------------------------------
-
-    def _outputs(self, dt_ms: int) -> int:
-        out = self.indicator.step(dt_ms, self.state, self.fault)
-        contactors = self.contactors
-        if contactors.phase >= DIRECTION:
-            out |= OUT_RAISE if contactors.way == RAISE else OUT_LOWER
-        if contactors.phase >= LINE:
-            self.pulse = 1 - self.pulse
-        else:
-            self.pulse = contactors.park_high
-        if self.pulse:
-            out |= OUT_LINE_PULSE
-        return out
 
     # --- between passes: storing, time, snapshots ---------------------------------
 

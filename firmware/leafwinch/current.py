@@ -60,6 +60,7 @@ class Current:
         self.blocked_ms = self.boot_ms
         self.jam_ms = 0
         self.under_ms = 0
+        self.rest_ma = s.rest_ma
         # With the position unknown the envelope is the extreme over all buckets.
         self.raise_low_ma = min(s.raise_low_ma)
         self.raise_high_ma = max(s.raise_high_ma)
@@ -91,8 +92,7 @@ class Current:
         if self.rest_ms < AT_REST_MS:
             self.rest_ms += dt_ms
             return NO_FAULT
-        value = self.value_ma
-        if value > self.s.rest_ma or value < -self.s.rest_ma:
+        if not -self.rest_ma <= self.value_ma <= self.rest_ma:
             if self.rest_over_ms < REST_OVER_MS:
                 self.rest_over_ms += dt_ms
                 return NO_FAULT
@@ -128,32 +128,32 @@ class Current:
         else:
             self.over_ms = 0
         missing = s.missing_raise_ma if way == RAISE else s.missing_lower_ma
-        fault = self._blocked(dt_ms, value, missing)
+        fault = NO_FAULT
+        in_band = value <= s.run_max_ma and (not missing or value >= missing)
+        if not in_band:
+            self.band_ms = 0
+        elif self.band_ms < BAND_MS:
+            self.band_ms += dt_ms
+            in_band = False  # not long enough yet
+        # The account of energised time that did not reach the running band.
+        if in_band:
+            self.blocked_ms = 0
+        elif self.blocked_ms < BLOCKED_MS:
+            self.blocked_ms += dt_ms
+        else:
+            fault = BLOCKED
         if run_ms <= s.inrush_ms:
             return fault
-        running = self._running(dt_ms, way, value, missing)
-        if running and (not fault or running < fault):
-            fault = running
+        if value < missing or self.missing_ms or self.wrong_ms:
+            running = self._running(dt_ms, way, value, missing)
+            if running and (not fault or running < fault):
+                fault = running
         if s.envelope_learned and not fault:
             fault = self._envelope(dt_ms, way, value, bucket)
         return fault
 
-    def _blocked(self, dt_ms: int, value: int, missing: int) -> int:
-        """Keep the account of energised time that did not reach the running band."""
-        if value <= self.s.run_max_ma and (not missing or value >= missing):
-            if self.band_ms < BAND_MS:
-                self.band_ms += dt_ms
-            else:
-                self.blocked_ms = 0
-                return NO_FAULT
-        else:
-            self.band_ms = 0
-        if self.blocked_ms < BLOCKED_MS:
-            self.blocked_ms += dt_ms
-            return NO_FAULT
-        return BLOCKED
-
     def _running(self, dt_ms: int, way: int, value: int, missing: int) -> int:
+        """Judge a value below what a running motor takes, or clear what such values left."""
         s = self.s
         if s.current_signed and value < -s.wrong_ma and (way == RAISE or s.lower_drives):
             self.wrong_ms += dt_ms

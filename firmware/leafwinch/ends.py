@@ -70,25 +70,22 @@ class Ends:
             if travel_way == RAISE and self.bottom_left_ms >= LEFT_MS:
                 fault = END_WRONG_WAY
             self.bottom_left_ms = 0
+        self.drifted = 0
         if energised:
             self.rest_ms = 0
-            self.drifted = 0
             return fault
-        if self._moved_at_rest(dt_ms, c) and not fault:
-            return DRIFT
-        return fault
-
-    def _moved_at_rest(self, dt_ms: int, c: int) -> bool:
-        """Count limits that move at rest; the second such move is a fault."""
-        self.drifted = 0
         limits = c & _LIMITS
         if self.rest_ms < AT_REST_MS:
             self.rest_ms += dt_ms
             self.rest_limits = limits
-            return False
-        if limits == self.rest_limits:
-            return False
-        self.rest_limits = limits
+        elif limits != self.rest_limits:
+            self.rest_limits = limits
+            if self._drifted() and not fault:
+                return DRIFT
+        return fault
+
+    def _drifted(self) -> bool:
+        """Count a limit that moved at rest; the second such move is a fault."""
         self.drifted = 1
         if self.drifts < DRIFTS_MAX:
             self.drifts += 1

@@ -63,7 +63,3 @@ class Recovery:
         self.mode = OFF
         self.away = NO_DIRECTION
         self.exempt = 0
-
-    def key_excused(self) -> bool:
-        """Tell whether a turned key is no fault: recovery is on or has just ended."""
-        return self.mode != OFF

@@ -2,21 +2,26 @@
 
 from leafwinch.budget import Budget
 from leafwinch.cause import Cause
-from leafwinch.chain import Chain
-from leafwinch.contactors import OFF, Contactors
+from leafwinch.chain import HEALTHY, Chain
+from leafwinch.contactors import LINE, OFF, Contactors
 from leafwinch.control import Control
+from leafwinch.current import AT_REST_MS as CURRENT_JUDGED_MS
 from leafwinch.current import Current
 from leafwinch.ends import AT_REST_MS, Ends
 from leafwinch.faults import NO_FAULT
 from leafwinch.indicator import Indicator
 from leafwinch.inputs import Inputs
 from leafwinch.numbers import NO_DIRECTION, TYPE_CHECKING
+from leafwinch.recovery import OFF as RECOVERY_OFF
 from leafwinch.recovery import Recovery
 from leafwinch.reset_button import ResetButton
 from leafwinch.settings import Settings
-from leafwinch.slack import Slack
+from leafwinch.signals import BOTTOM_END, LINE_RELEASED, ROPE_TAUT, TOP_END
+from leafwinch.slack import TAUT_MS, Slack
 from leafwinch.states import FAULT, HELD
 from leafwinch.thermal import Thermal
+
+_ENDS = TOP_END | BOTTOM_END
 
 if TYPE_CHECKING:
     from typing import Any
@@ -47,40 +52,64 @@ class Supervision:
         self.later_fault = NO_FAULT  # first other candidate seen while latched
 
     def _judge(self, dt_ms: int, c: int) -> None:
-        """Let every rule look at this pass and collect its candidates."""
+        """Let every rule look at this pass and collect its candidates.
+
+        A call costs a small board more than most rules' own work. So a rule is left out here in
+        passes in which it would find nothing and change nothing.
+        """
         contactors = self.contactors
-        energised = contactors.energised(c)
+        phase = contactors.phase
         way = contactors.way
+        energised = phase >= LINE or (not c & LINE_RELEASED and contactors.energised(c))
         travel_way = way
-        if contactors.phase == OFF and not energised and contactors.off_ms >= AT_REST_MS:
+        if phase == OFF and not energised and contactors.off_ms >= AT_REST_MS:
             travel_way = NO_DIRECTION
-        recovery = self.recovery
-        fault = self.chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.key_excused())
-        if fault:
-            self._candidate(fault)
+        chain = self.chain
+        if c & HEALTHY != HEALTHY or chain.finals_open or chain.key_ms:
+            recovery = self.recovery
+            fault = chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.mode != RECOVERY_OFF)
+            if fault:
+                self._candidate(fault)
         fault = self.ends.step(dt_ms, c, energised, travel_way)
         if fault:
             self._candidate(fault)
         fault = self.control.step(dt_ms, c)
         if fault:
             self._candidate(fault)
-        fault = contactors.step(dt_ms, c)
+        fault = contactors.at_rest(dt_ms, c) if phase == OFF else contactors.step(dt_ms, c)
         if fault:
             self._candidate(fault)
         budget = self.budget
-        fault = budget.step(dt_ms, c, energised, way)
-        if fault:
-            self._candidate(fault)
-        if energised:
-            fault = self.slack.step(dt_ms, c, way, budget.down_ms, budget.known)
+        if energised or budget.full:
+            fault = budget.step(dt_ms, c, energised, way)
             if fault:
                 self._candidate(fault)
-            fault = self.current.energised(dt_ms, way, contactors.run_ms, budget.bucket(way))
-        else:
-            fault = self.current.at_rest(dt_ms)
-        if fault:
-            self._candidate(fault)
-        fault = self.thermal.step(dt_ms, self.current.value_ma, energised)
+        elif c & _ENDS != _ENDS:
+            budget.known_at_end(c)
+        current = self.current
+        value_ma = current.value_ma
+        if energised:
+            settings = self.settings
+            slack = self.slack
+            if settings.slack_fitted and (
+                not c & ROPE_TAUT or slack.taut_ms < TAUT_MS or slack.slack_ms
+            ):
+                fault = slack.step(dt_ms, c, way, budget.down_ms, budget.known)
+                if fault:
+                    self._candidate(fault)
+            bucket = budget.bucket(way) if settings.envelope_learned else -1
+            fault = current.energised(dt_ms, way, contactors.run_ms, bucket)
+            if fault:
+                self._candidate(fault)
+        elif (
+            current.rest_ms < CURRENT_JUDGED_MS
+            or current.rest_over_ms
+            or not -current.rest_ma <= value_ma <= current.rest_ma
+        ):
+            fault = current.at_rest(dt_ms)
+            if fault:
+                self._candidate(fault)
+        fault = self.thermal.step(dt_ms, value_ma, energised)
         if fault:
             self._candidate(fault)
 

@@ -36,6 +36,7 @@ class Thermal:
         self.duty_max = s.duty_allow_ms * 100
         self.duty_restart = s.duty_allow_ms * DUTY_RESTART_PCT
         self.size_max_ma = self.base_ma * 8
+        self.unfelt_ma = self.base_ma >> 7  # up to this the load is below the scale's first step
         self.level = FULL  # unknown after power-up counts as just tripped
         self.carry = 0
         self.load_sum = 0
@@ -67,23 +68,26 @@ class Thermal:
 
     def step(self, dt_ms: int, value_ma: int, energised: bool) -> int:
         """Heat or cool for one pass and return a candidate fault or NO_FAULT."""
-        self.load_sum += self.load_of(value_ma if value_ma >= 0 else -value_ma) * dt_ms
-        self.period_ms += dt_ms
+        size_ma = value_ma if value_ma >= 0 else -value_ma
+        if size_ma > self.unfelt_ma:
+            self.load_sum += self.load_of(size_ma) * dt_ms
+        period_ms = self.period_ms + dt_ms
         if energised:
             self.duty_ms100 += dt_ms * (100 - self.duty_pct)
-        else:
+        elif self.duty_ms100 > 0:
             self.duty_ms100 -= dt_ms * self.duty_pct
             if self.duty_ms100 < 0:
                 self.duty_ms100 = 0
-        if self.period_ms >= PERIOD_MS:
-            load = (self.load_sum // self.period_ms) << _FULL_SHIFT
+        if period_ms >= PERIOD_MS:
+            load = (self.load_sum // period_ms) << _FULL_SHIFT
             periods = self.heat_periods if energised else self.cool_periods
             moved = load - self.level + self.carry
             change = moved // periods
             self.carry = moved - change * periods
             self.level += change
             self.load_sum = 0
-            self.period_ms = 0
+            period_ms = 0
+        self.period_ms = period_ms
         if not energised:
             return NO_FAULT
         if self.level >= FULL:

@@ -42,8 +42,8 @@ BUGS = (
     Bug(
         "line contactor together with the direction contactor",
         "controller.py",
-        "if contactors.phase >= LINE:\n            self.pulse",
-        "if contactors.phase >= DIRECTION:\n            self.pulse",
+        "pulse = 1 - self.pulse if phase >= LINE else",
+        "pulse = 1 - self.pulse if phase >= DIRECTION else",
         QUICK,
         READY + "close raise_released; ask raise; run 75; line: no",
     ),
@@ -81,9 +81,9 @@ BUGS = (
     ),
     Bug(
         "ends swapped",
-        "controller.py",
-        "if not c & TOP_END:\n                return ENDED_TOP",
-        "if not c & BOTTOM_END:\n                return ENDED_TOP",
+        "stops.py",
+        "if not c & TOP_END:\n            return ENDED_TOP",
+        "if not c & BOTTOM_END:\n            return ENDED_TOP",
         QUICK,
         READY + "ask raise; run 60; state: raising",
     ),
@@ -188,7 +188,7 @@ BUGS = (
     ),
     Bug(
         "recovery without the bound of a pulse",
-        "controller.py",
+        "stops.py",
         "contactors.run_ms >= PULSE_MS",
         "contactors.run_ms >= 60 * PULSE_MS",
         QUICK,
@@ -290,7 +290,7 @@ BUGS = (
         "supervision.py",
         "fault = budget.step(dt_ms, c, energised, way)",
         "blocked = self.current.value_ma > self.settings.run_max_ma\n"
-        "        fault = budget.step(dt_ms, c, energised, -1 if blocked else way)",
+        "            fault = budget.step(dt_ms, c, energised, -1 if blocked else way)",
         NO_FREE,
         UP + "run 3500; amps 8500; run 500; fault: travel_late",
     ),
