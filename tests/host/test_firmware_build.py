@@ -95,6 +95,13 @@ def test_constants_are_put_in_and_their_names_dropped() -> None:
     assert inlined(NUMBERS, TABLE).strip() == ""
 
 
+def test_masks_in_capitals_are_constants_too_and_other_names_are_not() -> None:
+    masks = "_ANY = BIT | 1\nTYPED = (BIT, 2)\nlast = 7\n"
+    text = IMPORT + masks + "def f(x):\n    return x & _ANY, TYPED, last\n"
+    found = inlined(NUMBERS, TABLE, ("leafwinch.user", text))
+    assert found == "TYPED = (8, 2)\nlast = 7\n\ndef f(x):\n    return (x & 9, TYPED, last)\n"
+
+
 def test_constants_of_a_whole_module_are_put_in() -> None:
     user = ("leafwinch.user", "from leafwinch import table\ndef f(x):\n    return x == table.BIT\n")
     assert inlined(NUMBERS, TABLE, user) == "def f(x):\n    return x == 8\n"

@@ -1,10 +1,12 @@
 """Puts the numbers of the tables where their names stand, so that the board keeps no names.
 
-A name bound by const() costs a board room in a dictionary, for every module that imports it, and
-a look-up whenever it is used. The values are those of the very sources; nothing else changes.
+A number's name, bound by const() or written in capitals, costs a board room in the dictionary
+of every module that imports it, and a look-up whenever it is used. The values are those of the
+very sources; nothing else changes.
 """
 
 import ast
+import contextlib
 import operator
 from collections.abc import Callable
 
@@ -60,12 +62,12 @@ class Inliner:
                 for alias in node.names:
                     if alias.name in theirs:
                         found[alias.asname or alias.name] = theirs[alias.name]
-            elif isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-                value = node.value
-                if isinstance(value, ast.Call) and ast.unparse(value.func) == "const":
-                    name = node.targets[0].id
-                    found[name] = evaluate(value.args[0], found)
-                    own.add(name)
+            else:
+                name, value = _defined(node)
+                if value is not None:
+                    with contextlib.suppress(NotConstant):
+                        found[name] = evaluate(value, found)
+                        own.add(name)
         return found
 
     def rewritten(self, module: str, keep_names: bool = False) -> str:
@@ -81,7 +83,8 @@ class Inliner:
         _refuse_shadows(tree, constants, self._own[module])
         tree = _Numbers(constants, others).visit(tree)
         if not keep_names:
-            tree.body = [node for node in tree.body if not self._is_gone(node, constants)]
+            own = self._own[module]
+            tree.body = [node for node in tree.body if not self._is_gone(node, constants, own)]
             tree = _WithoutBench().visit(tree)
             _refuse_bench_members(tree)
             _drop_unused_imports(tree)
@@ -99,14 +102,24 @@ class Inliner:
                         found[alias.asname or alias.name] = self.constants(whole)
         return found
 
-    def _is_gone(self, node: ast.stmt, constants: Constants) -> bool:
-        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-            value = node.value
-            return isinstance(value, ast.Call) and ast.unparse(value.func) == "const"
+    def _is_gone(self, node: ast.stmt, constants: Constants, own: set[str]) -> bool:
+        if _defined(node)[0] in own:
+            return True
         if isinstance(node, ast.ImportFrom) and node.module in self.trees:
             node.names = [a for a in node.names if (a.asname or a.name) not in constants]
             return not node.names
         return False
+
+
+def _defined(node: ast.stmt) -> tuple[str, ast.expr | None]:
+    """Return the name in capitals that a statement of a module binds, and to what; or '', None."""
+    if not isinstance(node, ast.Assign) or not isinstance(node.targets[0], ast.Name):
+        return "", None
+    name = node.targets[0].id
+    value = node.value
+    if isinstance(value, ast.Call) and ast.unparse(value.func) == "const":
+        return name, value.args[0]
+    return (name, value) if name.isupper() else ("", None)
 
 
 def evaluate(node: ast.expr, constants: Constants) -> int:
