@@ -35,6 +35,7 @@ HOT = (
     "leafwinch.recovery",
     "leafwinch.reset_button",
     "leafwinch.slack",
+    "leafwinch.stops",
     "leafwinch.supervision",
     "leafwinch.thermal",
     "leafwinch.edge.keeper",
