@@ -14,10 +14,11 @@ from typing import Any
 
 from rich.table import Table
 
-from leafwinch_host import version
+from leafwinch_host import benchmark_board, version
 from leafwinch_host.compiled import CHOICES, STAMP, VARIABLE
 from leafwinch_host.files import write_json
 from leafwinch_host.screen import screen
+from leafwinch_wiring.errors import BadInput
 
 RESULT = Path("out/benchmark.json")
 
@@ -40,9 +41,22 @@ def main() -> int:
             return 1
         rows += json.loads(done.stdout)
     show(rows)
+    board = board_figures()
     RESULT.parent.mkdir(exist_ok=True)
-    write_json(RESULT, {"figures": rows, "machine": machine()})
+    write_json(RESULT, {"figures": rows, "board": board, "machine": machine()})
     return 0
+
+
+def board_figures() -> dict[str, Any] | None:
+    """Measure and print what a pass costs, with an estimate for a small board; None if it can't."""
+    screen().print("Measuring the board's program ...")
+    try:
+        found = benchmark_board.measure()
+    except BadInput as absent:
+        screen().print(f"Not measured: {absent}")
+        return None
+    benchmark_board.show(found)
+    return found
 
 
 def machine() -> dict[str, str]:
