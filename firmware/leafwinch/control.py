@@ -21,8 +21,8 @@ from leafwinch.signals import (
 
 _OFF = RAISE_OFF | LOWER_OFF
 _PATHS = RAISE_PATH | LOWER_PATH
-_NEUTRAL = RAISE_OFF | LOWER_OFF | CHAIN_OK
-_CONTROL = RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH | CHAIN_OK
+NEUTRAL = RAISE_OFF | LOWER_OFF | CHAIN_OK
+CONTROL = RAISE_OFF | LOWER_OFF | RAISE_PATH | LOWER_PATH | CHAIN_OK
 _ASKS_RAISE = LOWER_OFF | RAISE_PATH | CHAIN_OK
 _ASKS_LOWER = RAISE_OFF | LOWER_PATH | CHAIN_OK
 
@@ -89,8 +89,8 @@ class Control:
         """Judge one pass and return a candidate fault or NO_FAULT; c is the filtered mask."""
         if self.eased_ms > 0:
             self._ease(dt_ms, c)
-        control = c & _CONTROL
-        if control == _NEUTRAL:
+        control = c & CONTROL
+        if control == NEUTRAL:
             if self.neutral_ms < NEUTRAL_MS:
                 self.neutral_ms += dt_ms
                 if self.neutral_ms >= NEUTRAL_MS:

@@ -163,7 +163,11 @@ class Controller(Supervision):
             if self.contactors.phase != OFF:
                 self._candidate(LOOP_LATE)
         inputs = self.inputs
-        inputs.step(dt_ms, contacts, supply_mv)
+        c = inputs.seen
+        steady = c == contacts == inputs.one == inputs.two and inputs.settle_ms >= SETTLE_MS
+        if not steady or supply_mv < inputs.supply_low_mv or inputs.low_ticks:
+            inputs.step(dt_ms, contacts, supply_mv)
+            c = inputs.seen
         current = self.current
         fault = NO_FAULT
         if current_ma == NO_SAMPLE or current.stalled_ms:
@@ -177,7 +181,6 @@ class Controller(Supervision):
         else:
             if fault:
                 self._candidate(fault)
-            c = inputs.seen
             recovery = self.recovery
             if recovery.mode and recovery.step(c) and self.contactors.phase != OFF:
                 self._end_travel(ENDED_FINAL_CLOSED)
@@ -246,13 +249,18 @@ class Controller(Supervision):
 
     def _act(self, dt_ms: int, c: int) -> None:
         """Stops first, then the fault, then resets, and only then a start."""
-        if self.state == RAISING or self.state == LOWERING:
-            ended = why_stop(self, c)
-            if ended:
-                self._end_travel(ended)
-        elif self.state == IDLE and self.cause.is_open:
+        state = self.state
+        cause = self.cause
+        contactors = self.contactors
+        if state == RAISING or state == LOWERING:
+            amid = c & _ENDS == _ENDS and self.control.asked == contactors.way
+            if not amid or cause.is_open or self.recovery.mode:
+                ended = why_stop(self, c)
+                if ended:
+                    self._end_travel(ended)
+        elif state == IDLE and cause.is_open:
             self._enter(HELD)
-        if self.cause.is_open:
+        if cause.is_open:
             self._resolve(dt_ms, c)
         button = self.reset_button
         if c & RESET or button.pressed_ms or not button.armed:
@@ -273,8 +281,8 @@ class Controller(Supervision):
                 self._demanded(dt_ms, c)
         elif state == FAULT:
             self.held_reasons = 0
-        elif self.contactors.phase != RUNNING:
-            self.contactors.advance(c)
+        elif contactors.phase != RUNNING:
+            contactors.advance(c)
 
     def _pressed(self, pressed: int, c: int) -> None:
         if pressed == PRESSED and self.state == FAULT:

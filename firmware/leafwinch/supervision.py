@@ -4,10 +4,10 @@ from leafwinch.budget import Budget
 from leafwinch.cause import Cause
 from leafwinch.chain import HEALTHY, Chain
 from leafwinch.contactors import LINE, OFF, Contactors
-from leafwinch.control import Control
+from leafwinch.control import CONTROL, NEUTRAL, NEUTRAL_MS, Control
 from leafwinch.current import AT_REST_MS as CURRENT_JUDGED_MS
 from leafwinch.current import Current
-from leafwinch.ends import AT_REST_MS, Ends
+from leafwinch.ends import AT_REST_MS, LEFT_MS, Ends
 from leafwinch.faults import NO_FAULT
 from leafwinch.indicator import Indicator
 from leafwinch.inputs import Inputs
@@ -70,12 +70,17 @@ class Supervision:
             fault = chain.step(dt_ms, c, travel_way, recovery.exempt, recovery.mode != RECOVERY_OFF)
             if fault:
                 self._candidate(fault)
-        fault = self.ends.step(dt_ms, c, energised, travel_way)
-        if fault:
-            self._candidate(fault)
-        fault = self.control.step(dt_ms, c)
-        if fault:
-            self._candidate(fault)
+        ends = self.ends
+        amid = c & _ENDS == _ENDS and ends.top_left_ms >= LEFT_MS and ends.bottom_left_ms >= LEFT_MS
+        if not amid or not energised or ends.rest_ms:
+            fault = ends.step(dt_ms, c, energised, travel_way)
+            if fault:
+                self._candidate(fault)
+        control = self.control
+        if c & CONTROL != NEUTRAL or control.neutral_ms < NEUTRAL_MS or control.eased_ms:
+            fault = control.step(dt_ms, c)
+            if fault:
+                self._candidate(fault)
         fault = contactors.at_rest(dt_ms, c) if phase == OFF else contactors.step(dt_ms, c)
         if fault:
             self._candidate(fault)

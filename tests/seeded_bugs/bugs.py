@@ -98,8 +98,8 @@ BUGS = (
     Bug(
         "neutral counted with the chain dead",
         "control.py",
-        "control = c & _CONTROL\n",
-        "control = c & _CONTROL | CHAIN_OK\n",
+        "control = c & CONTROL\n",
+        "control = c & CONTROL | CHAIN_OK\n",
         QUICK,
         READY + "open stop_ok; run 60; close reset; run 2100; close stop_ok; run 60; open reset;"
         "run 20; state: fault",
