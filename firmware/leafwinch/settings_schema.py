@@ -70,7 +70,6 @@ ORDER_RULES = (
     ("trip_ma", "inrush_trip_ma"),
     ("missing_raise_ma", "run_max_ma"),
     ("missing_lower_ma", "run_max_ma"),
-    ("inrush_trip_ma", "sensor_range_ma"),
     ("rest_ma", "trip_ma"),
     ("thermal_base_ma", "inrush_trip_ma"),
     ("slack_allow_ms", "slack_top_ms"),
@@ -121,6 +120,18 @@ def check_order(settings: Settings) -> None:
                     left, getattr(settings, left), right, getattr(settings, right)
                 )
             )
+
+
+def check_converter(settings: Settings) -> None:
+    """Raise ValueError with one sentence where the converter can't tell what the settings ask.
+
+    For settings of a real board; the core itself knows of no converter.
+    """
+    if settings.inrush_trip_ma >= settings.sensor_range_ma:
+        raise ValueError(
+            "settings.inrush_trip_ma is {}, which must be lower than settings.sensor_range_ma,"
+            " which is {}".format(settings.inrush_trip_ma, settings.sensor_range_ma)
+        )
     if settings.rest_ma * REST_PART < settings.sensor_range_ma:
         raise ValueError(
             "settings.rest_ma is {}, but with settings.sensor_range_ma {} the converter can tell"

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from leafwinch.settings_schema import settings_from
+from leafwinch.settings_schema import check_converter, settings_from
 from leafwinch_sim import units
 from leafwinch_sim.switches import snap_action
 
@@ -222,7 +222,7 @@ class Site(_Part):
         self._check_geometry()
         self._check_drive()
         self._check_limits()
-        settings_from(self.settings)
+        check_converter(settings_from(self.settings))
         return self
 
     def _check_geometry(self) -> None:

@@ -7,6 +7,7 @@ from leafwinch.settings_schema import (
     ORDER_RULES,
     SCHEMA,
     SETTING_NAMES,
+    check_converter,
     check_order,
     default_settings,
     settings_from,
@@ -74,8 +75,11 @@ def test_all_settings_are_attributes_and_the_envelope_has_its_buckets() -> None:
     assert len(settings.raise_low_ma) == BUCKETS
 
 
-def test_rest_level_must_be_one_that_the_converter_can_tell() -> None:
-    settings_from({"rest_ma": 300, "sensor_range_ma": 60_000})
+def test_converter_must_reach_the_trips_and_tell_the_rest_level() -> None:
+    check_converter(settings_from({"rest_ma": 300, "sensor_range_ma": 60_000}))
     found = r"rest_ma is 300, .*sensor_range_ma 60200 the converter can tell 301"
     with pytest.raises(ValueError, match=found):
-        settings_from({"rest_ma": 300, "sensor_range_ma": 60_200})
+        check_converter(settings_from({"rest_ma": 300, "sensor_range_ma": 60_200}))
+    found = r"inrush_trip_ma is 25000, .* lower than settings\.sensor_range_ma, which is 25000"
+    with pytest.raises(ValueError, match=found):
+        check_converter(settings_from({"sensor_range_ma": 25_000}))

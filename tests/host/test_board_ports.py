@@ -81,8 +81,12 @@ class Played:
         self.says = b""
         self.answers: dict[bytes, bytes] = {}
         self.broken = False
+        self.busy = 0  # so often somebody else has the port
 
     def open(self) -> None:
+        if self.busy:
+            self.busy -= 1
+            raise serial.SerialException("Could not exclusively lock port COM3")
         self.opened = dict(vars(self))
 
     def close(self) -> None:
@@ -126,6 +130,21 @@ def test_a_port_is_opened_alone_with_time_outs_and_both_control_lines_alike(
         assert (how["dtr"], how["rts"], how["exclusive"]) == (True, True, True)
         assert 0 < how["timeout"] < 1
         assert 0 < how["write_timeout"] < 10
+
+
+def test_a_port_that_another_program_lets_go_of_is_opened_then(played: Played) -> None:
+    played.busy = 3
+    with BoardLink("COM3"):
+        assert played.opened
+
+
+def test_a_port_that_another_program_keeps_is_one_sentence(
+    played: Played, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ports, "BUSY_S", 0.1)
+    played.busy = 1000
+    with pytest.raises(BadInput, match="COM3 can't be opened: Could not exclusively lock"):
+        BoardLink("COM3")
 
 
 def test_nothing_is_sent_before_something_is_asked(played: Played) -> None:

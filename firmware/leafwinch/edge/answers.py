@@ -24,7 +24,7 @@ from leafwinch.edge.settings_store import envelopes
 from leafwinch.edge.settings_words import names_check
 from leafwinch.numbers import TYPE_CHECKING, const
 from leafwinch.settings import BUCKETS, Settings
-from leafwinch.settings_schema import SCHEMA, SETTING_NAMES, settings_from
+from leafwinch.settings_schema import SCHEMA, SETTING_NAMES, check_converter, settings_from
 from leafwinch.states import STATE_NAMES
 
 if TYPE_CHECKING:
@@ -323,6 +323,7 @@ class Answers:
             values[name] = self.staged[name] if name in self.staged else getattr(old, name)
         try:
             settings = settings_from(values)
+            check_converter(settings)
         except ValueError as error:
             sentence = str(error)
             for first in range(0, len(sentence), WIDTH):

@@ -7,7 +7,7 @@ from leafwinch.edge.settings_store import envelopes
 from leafwinch.edge.slots import HEAD
 from leafwinch.numbers import const
 from leafwinch.settings import BUCKETS, Settings
-from leafwinch.settings_schema import SETTING_NAMES, settings_from
+from leafwinch.settings_schema import SETTING_NAMES, check_converter, settings_from
 
 CURRENT_MAX_MA = const(500000)  # size of an entry of the envelope
 
@@ -50,6 +50,7 @@ def settings_of(words: "array[int]") -> "Settings | None":
         at += 1
     try:
         settings = settings_from(values)
+        check_converter(settings)
     except ValueError:
         return None
     for envelope in envelopes(settings):

@@ -160,6 +160,9 @@ def _close(transport: Any) -> None:
     if transport is not None:
         with contextlib.suppress(serial.SerialException, OSError):
             transport.close()
+        # The library leaves the port open where it can't set the control lines.
+        with contextlib.suppress(serial.SerialException, OSError):
+            transport.serial.close()
 
 
 def target_for(name: str, found: Interpreter) -> Target:

@@ -1,5 +1,6 @@
 """Serial ports: which there are, which is meant, and opening one without restarting a board."""
 
+import time
 from typing import Any
 
 import serial
@@ -10,7 +11,8 @@ from leafwinch_wiring.errors import BadInput
 BAUD = 115_200
 READ_S = 0.05
 WRITE_S = 2.0
-USB_ONLY = ("usb", "acm", "com")  # what a board's port is called somewhere in its name
+BUSY_S = 2.0
+BUSY = "lock"  # in the words of the library where somebody else has the port
 
 
 def found_ports() -> list[tuple[str, str]]:
@@ -59,11 +61,16 @@ def open_port(name: str) -> Any:
     port.exclusive = True
     port.dtr = True
     port.rts = True
-    try:
-        port.open()
-    except (serial.SerialException, OSError, ValueError) as error:
-        raise BadInput(f"Port {name} can't be opened: {plain(error)}.") from None
-    return port
+    until = time.monotonic() + BUSY_S
+    while True:
+        try:
+            port.open()
+            return port
+        except (serial.SerialException, OSError, ValueError) as error:
+            # Whoever had it, another tool or the system itself, may just be letting go.
+            if BUSY not in str(error) or time.monotonic() > until:
+                raise BadInput(f"Port {name} can't be opened: {plain(error)}.") from None
+        time.sleep(READ_S)
 
 
 def plain(error: BaseException) -> str:
