@@ -27,6 +27,7 @@ MODULES = (
     "tests.firmware.test_small_parts",
     "tests.firmware.test_controller_edges",
     "tests.firmware.test_current",
+    "tests.firmware.test_nothing_left_out",
     "tests.firmware.test_settings",
     "tests.firmware.test_tables",
     "tests.firmware.test_cause_skew",
@@ -58,6 +59,7 @@ ONLY_FOR = {
     "test_a_replica_of_the_wrong_class_breaks_the_limits": ("thermal",),
     "test_a_different_temperature_is_seen": (),
     # Scenarios are played by play_all, and these test the tests.
+    "test_a_rule_that_is_left_out_too_often_is_found": (),
     "test_scenario": (),
     "test_any_difference_is_seen": (),
     "test_scenarios_stay_in_bounds": (),

@@ -16,7 +16,7 @@ from tests.mutation.operators import operators
 CORE = Path(__file__).resolve().parents[2] / "firmware" / "leafwinch"
 # What no pass of the drive and no test of it can show: words for people, and the limits that
 # only reports print.
-LEFT_OUT = ("__init__", "fault_texts", "requirement_limits")
+LEFT_OUT = ("__init__", "fault_texts", "requirement_limits", "setting_texts", "state_texts")
 # A setting is declared for the type checker, and takes its value from the schema a line later.
 DECLARED = re.compile(r"self\.\w+ = (0|\[0\] \* BUCKETS)")
 
