@@ -215,3 +215,32 @@ def test_times_stop_growing_in_passes_of_any_length() -> None:
     for left in (93, 86, 79):
         control.step(7, ASKS[RAISE] & ~RAISE_PATH)
         assert control.eased_ms == left
+
+
+def test_one_odd_thing_ends_the_proof_of_another() -> None:
+    # No pass between them in which all contacts agree, which would clear everything by itself.
+    halfway = ASKS[RAISE] & ~RAISE_PATH
+    for stuck, off in ((RAISE_PATH, RAISE_OFF), (LOWER_PATH, LOWER_OFF)):
+        control = Control()
+        for _ in range(2):
+            for _ in range(50):
+                assert control.step(1, NEUTRAL & ~(RAISE_OFF | LOWER_OFF) | stuck | off) == NO_FAULT
+            assert control.step(1, halfway) == NO_FAULT
+    control = Control()
+    for _ in range(499):
+        assert control.step(1, BOTH_OFF) == NO_FAULT
+    assert control.step(1, halfway) == NO_FAULT
+    assert control.both_ms == 0
+
+
+def test_both_paths_live_end_what_the_end_was_doubted_for() -> None:
+    # With the other path live too the contacts do not agree, but path and end of this way do.
+    for way, other, doubted in (
+        (RAISE, LOWER_PATH, "top_doubted"),
+        (LOWER, RAISE_PATH, "bottom_doubted"),
+    ):
+        control = Control()
+        control.halfway_ms = control.disagree_ms = 40
+        setattr(control, doubted, 1)
+        assert control.step(1, ASKS[way] | other) == NO_FAULT
+        assert (control.halfway_ms, control.disagree_ms, getattr(control, doubted)) == (0, 0, 0)

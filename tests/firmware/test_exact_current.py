@@ -238,6 +238,15 @@ def test_a_missing_current_is_named_before_the_blocked_motor() -> None:
     assert found == [BLOCKED] * 199 + [CURRENT_MISSING] * 2
 
 
+def test_a_value_at_the_limit_ends_the_proof_of_a_missing_current() -> None:
+    current = Current(settings_from({}))
+    for value, passes in ((499, 199), (500, 1), (499, 199), (500, 1)):
+        current.sample(1, value)
+        for _ in range(passes):
+            assert current.energised(1, RAISE, 500, -1) == NO_FAULT
+    assert current.missing_ms == 0
+
+
 @pytest.mark.parametrize(("run_ms", "trips"), [(0, False), (399, False), (400, False), (401, True)])
 def test_the_inrush_level_applies_until_its_time_is_over(run_ms: int, trips: bool) -> None:
     step = running({"trip_ms": 5}, RAISE, 20_000, run_ms)

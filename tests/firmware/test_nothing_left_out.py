@@ -40,9 +40,12 @@ SCRIPTS = {
     "both ends": UP + "run 300; at both; run 400",
     "supply for one pass": UP + "run 300; supply 0; run 5; supply 24000; run 50; supply 0; run 50",
     "one contact for one pass": UP + "force chain_ok open; run 5; force chain_ok free; run 50",
+    "two closed, one open, one closed": READY
+    + "open rope_taut; run 100; close rope_taut; run 10; open rope_taut; run 5;"
+    + "close rope_taut; run 5; open rope_taut; run 50",
     "a slow hand": UP + "force raise_path open; run 60; ask nothing; run 200",
     "a travel through the buckets": UP + "run 3000",
-    "much current": UP + "amps 60; run 200; amps 7900; run 600; amps 9000; run 900",
+    "much current": UP + "amps 90; run 200; amps 7900; run 600; amps 9000; run 900",
 }
 
 
