@@ -9,12 +9,11 @@ from array import array
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 import leafwinch
 from leafwinch.controller import Controller
 from leafwinch_sim import lockstep_server as server
+from leafwinch_sim.closing import Closing
 from leafwinch_wiring.errors import BadInput
 
 HEAP = "1m"
@@ -46,7 +45,7 @@ def micropython_command(heap: str = HEAP) -> list[str]:
     return [program, "-X", f"heapsize={heap}"]
 
 
-class MicroPythonController:
+class MicroPythonController(Closing):
     """A control core in a MicroPython process of its own; the interface of Controller.
 
     Args:
@@ -144,17 +143,6 @@ class MicroPythonController:
             if pipe is not None:
                 pipe.close()
         self._process.wait(HANG_S)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def __del__(self) -> None:
         if hasattr(self, "_process"):

@@ -86,6 +86,13 @@ def test_a_blank_board_is_loaded_verified_and_drives(
     assert blank.run.broken == {}
 
 
+def go_to_prompt(board: VirtualBoard) -> None:
+    """Have the running program go to the prompt, as before loading."""
+    with BoardLink(board.port) as link:
+        assert link.runs()
+        link.ask("load")
+
+
 def one_cycle(board: VirtualBoard) -> None:
     """Let the hands raise and lower the deck once."""
     for way in ("raise", "lower"):
@@ -188,7 +195,7 @@ def test_a_load_that_is_cut_leaves_the_old_program(
 ) -> None:
     board.do("fit link")
     board.pass_time(1)
-    assert loader.ask_for_prompt(board.port)
+    go_to_prompt(board)
     done = []
 
     def pull(at: int, _total: int) -> None:
@@ -213,7 +220,7 @@ def test_a_program_that_differs_is_named(
 ) -> None:
     board.do("fit link")
     board.pass_time(1)
-    assert loader.ask_for_prompt(board.port)
+    go_to_prompt(board)
     with loader.Prompt(board.port) as prompt:
         prompt.run("import os\nos.remove('leafwinch/manifest.txt')")
         prompt.run("open('restart', 'w').close()")

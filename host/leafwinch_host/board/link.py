@@ -1,13 +1,13 @@
 """Asks the program that runs on a board, and listens to it; never waits for ever."""
 
 import time
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import serial
 
 from leafwinch_host.board.ports import open_port, plain
 from leafwinch_host.board.serial_lines import Line, LineReader, Listener
+from leafwinch_sim.closing import Closing
 from leafwinch_wiring.errors import BadInput
 
 QUIET_S = 3.0  # a running program says something far more often
@@ -21,7 +21,7 @@ class Refused(BadInput):
     """The board's program refused a command; the message has its words."""
 
 
-class BoardLink:
+class BoardLink(Closing):
     """The serial line of a board whose program runs. Use it as a context manager.
 
     Args:
@@ -122,14 +122,3 @@ class BoardLink:
     def close(self) -> None:
         """Close the port."""
         self._port.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()

@@ -12,17 +12,16 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import serial
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
-from leafwinch_host.board.link import BoardLink
 from leafwinch_host.board.ports import plain
 from leafwinch_host.firmware_build import TARGETS, Program, Target
 from leafwinch_host.firmware_build.build import compiler_version
+from leafwinch_sim.closing import Closing
 from leafwinch_wiring.errors import BadInput
 
 OLDEST = (1, 28)  # version of MicroPython on the board
@@ -30,7 +29,6 @@ PROMPT_S = 20.0  # from the restart into loading mode to the prompt
 RETRY_S = 0.3
 READ_S = 1.0
 CHUNK = 256
-COMMISSIONED = ("settings.a", "settings.b", "installed.a", "installed.b")
 NEXT = "next"
 
 # Run on the board. `gone` removes a file or a folder with all that is in it.
@@ -73,7 +71,7 @@ class Interpreter:
     mpy: int
 
 
-class Prompt:
+class Prompt(Closing):
     """The board's MicroPython prompt, in its raw mode. Use it as a context manager.
 
     Raises:
@@ -144,17 +142,6 @@ class Prompt:
         """Close the port."""
         _close(self._transport)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
 
 def _close(transport: Any) -> None:
     if transport is not None:
@@ -191,19 +178,6 @@ def target_for(name: str, found: Interpreter) -> Target:
         f"Port {name}: this board ('{found.platform}', architecture {found.mpy >> 10}) is none "
         f"that leafwinch knows; allowed are {', '.join(target.words for target in TARGETS)}."
     )
-
-
-def ask_for_prompt(name: str) -> bool:
-    """Have a running program go to the prompt; return whether one was running.
-
-    Raises:
-        Refused: the program refuses: a travel runs, or something is missing.
-    """
-    with BoardLink(name) as link:
-        if not link.runs():
-            return False
-        link.ask("load")
-        return True
 
 
 def load(prompt: Prompt, program: Program, extra: Mapping[str, bytes], progress: Progress) -> None:
