@@ -8,9 +8,9 @@ import pytest
 
 from leafwinch.states import FAULT, HELD, IDLE, RAISING
 from leafwinch_host.board import answers, loader
+from leafwinch_host.board.commissioned import commissioned_files, netlist_hash, site_hash
 from leafwinch_host.board.link import BoardLink
 from leafwinch_host.firmware_build import Program, build_program
-from leafwinch_host.virtual_image import commissioned_files, netlist_hash, site_hash
 from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
 from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput

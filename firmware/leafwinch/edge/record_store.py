@@ -8,9 +8,24 @@ from leafwinch.kept import KEPT_NAMES, KEPT_VERSION
 from leafwinch.numbers import TYPE_CHECKING, const
 
 if TYPE_CHECKING:
+    from leafwinch.edge.counters import Counts
     from leafwinch.edge.slots import Files
 
 FORMAT = const(1)
+
+
+def record_words(uptime_s: int, counters: "Counts", record: "tuple[int, ...]") -> "array[int]":
+    """Return the words of a record, with room for head and check sum."""
+    words = array("i", [0] * (len(record) + COUNTERS + 1 + EXTRA))
+    words[HEAD] = uptime_s
+    at = HEAD + 1
+    for value in counters:
+        words[at] = value
+        at += 1
+    for value in record:
+        words[at] = value
+        at += 1
+    return words
 
 
 class RecordStore:
@@ -42,13 +57,4 @@ class RecordStore:
 
     def words(self, record: "tuple[int, ...]") -> "array[int]":
         """Return the words of a record of the core."""
-        words = array("i", [0] * (len(record) + COUNTERS + 1 + EXTRA))
-        words[HEAD] = self.uptime_s
-        at = HEAD + 1
-        for value in self.counters:
-            words[at] = value
-            at += 1
-        for value in record:
-            words[at] = value
-            at += 1
-        return words
+        return record_words(self.uptime_s, self.counters, record)

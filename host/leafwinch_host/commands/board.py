@@ -3,6 +3,7 @@
 import argparse
 import json
 import time
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -10,6 +11,12 @@ from rich.live import Live
 from rich.table import Table
 
 from leafwinch_host.board import answers, live, loader
+from leafwinch_host.board.commissioned import (
+    cold_record_files,
+    commissioned_files,
+    netlist_hash,
+    site_hash,
+)
 from leafwinch_host.board.link import BoardLink
 from leafwinch_host.board.ports import chosen_port, found_ports
 from leafwinch_host.board.serial_lines import Sample, sample_of
@@ -17,12 +24,6 @@ from leafwinch_host.commands.installation import installation
 from leafwinch_host.commands.options import count, seconds
 from leafwinch_host.firmware_build import TARGETS, Program, build_program, source_program
 from leafwinch_host.screen import progress_bar, screen
-from leafwinch_host.virtual_image import (
-    cold_record_files,
-    commissioned_files,
-    netlist_hash,
-    site_hash,
-)
 from leafwinch_wiring.errors import BadInput
 
 EXIT_DIFFERS = 1
@@ -165,57 +166,38 @@ def settings(arguments: argparse.Namespace) -> int:
     """Print the settings; always returns 0."""
     with _running(arguments) as link:
         read = answers.settings(link)
-    if _json(arguments, read):
-        return 0
-    table = _table("setting", "value")
-    for name, value in read["settings"].items():
-        table.add_row(name, str(value))
+    rows = [(name, value) for name, value in read["settings"].items()]
     for name, row in read["envelope"].items():
-        table.add_row(f"envelope {name}, mA", " ".join(map(str, row)))
-    screen().print(table)
-    return 0
+        rows.append((f"envelope {name}, mA", " ".join(map(str, row))))
+    return _tell(arguments, read, ("setting", "value"), rows)
 
 
 def journal(arguments: argparse.Namespace) -> int:
     """Print the newest events; always returns 0."""
     with _running(arguments) as link:
         events = answers.journal(link, arguments.most)
-    if _json(arguments, [asdict(event) for event in events]):
-        return 0
-    table = _table("no.", "boot", "after", "what")
-    for event in events:
-        table.add_row(str(event.sequence), str(event.boot), f"{event.uptime_s} s", event.words)
-    screen().print(table)
-    return 0
+    rows = [(event.sequence, event.boot, f"{event.uptime_s} s", event.words) for event in events]
+    read = [asdict(event) for event in events]
+    return _tell(arguments, read, ("no.", "boot", "after", "what"), rows)
 
 
 def counters(arguments: argparse.Namespace) -> int:
     """Print the counters; always returns 0."""
     with _running(arguments) as link:
         read = answers.counters(link)
-    if _json(arguments, read):
-        return 0
-    table = _table("counter", "so far")
-    for name, value in read.items():
-        table.add_row(name.replace("_", " "), str(value))
-    screen().print(table)
-    return 0
+    rows = [(name.replace("_", " "), value) for name, value in read.items()]
+    return _tell(arguments, read, ("counter", "so far"), rows)
 
 
 def fault(arguments: argparse.Namespace) -> int:
     """Print the samples before the last fault; always returns 0."""
     with _running(arguments) as link:
         read = answers.fault_trace(link)
-    if _json(arguments, read):
-        return 0
-    out = screen()
     what = answers.event_words("fault", read["fault"], 0, "")
-    out.print(f"{what}, boot {read['boot']}, {read['uptime_s']} s after it", highlight=False)
-    table = _table("before, s", "contacts", "outputs", "state", "current, A", "supply, V")
     step_s = read["interval_ms"] / 1000
     last = len(read["samples"]) - 1
-    for index, (contacts, outputs, state, ma, mv) in enumerate(read["samples"]):
-        table.add_row(
+    rows = [
+        (
             f"{(last - index) * step_s:.2f}",
             f"{contacts:05X}",
             f"{outputs:02X}",
@@ -223,8 +205,11 @@ def fault(arguments: argparse.Namespace) -> int:
             f"{ma / 1000:.3f}",
             f"{mv / 1000:.1f}",
         )
-    out.print(table)
-    return 0
+        for index, (contacts, outputs, state, ma, mv) in enumerate(read["samples"])
+    ]
+    heads = ("before, s", "contacts", "outputs", "state", "current, A", "supply, V")
+    title = f"{what}, boot {read['boot']}, {read['uptime_s']} s after it"
+    return _tell(arguments, read, heads, rows, title)
 
 
 def inputs(arguments: argparse.Namespace) -> int:
@@ -281,8 +266,23 @@ def _json(arguments: argparse.Namespace, content: Any) -> bool:
     return bool(arguments.json)
 
 
-def _table(*heads: str) -> Table:
+def _tell(
+    arguments: argparse.Namespace,
+    read: Any,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    title: str = "",
+) -> int:
+    """Print what was read: as JSON where that was asked for, else its rows as a table."""
+    if _json(arguments, read):
+        return 0
     table = Table(box=None, padding=(0, 2, 0, 0))
     for head in heads:
         table.add_column(head)
-    return table
+    for row in rows:
+        table.add_row(*map(str, row))
+    out = screen()
+    if title:
+        out.print(title, highlight=False)
+    out.print(table)
+    return 0
