@@ -380,10 +380,12 @@ def tell_heap(whole: bool) -> None:
 
         player = WholePlayer(IDLE)
         loaded: Any = (hardware, start, player.loop)
+        dropped: Any = hardware.ON_DEMAND
     else:
         loaded = cold_core()
-    # The board loads these only to read its settings, and drops them again.
-    for folder, name in (("leafwinch", "settings_schema"), ("leafwinch.edge", "settings_words")):
+        dropped = (("leafwinch", "settings_schema"),)
+    # The board loads these only when they are needed, and drops them again.
+    for folder, name in dropped:
         if folder + "." + name in sys.modules:
             del sys.modules[folder + "." + name]
             delattr(sys.modules[folder], name)

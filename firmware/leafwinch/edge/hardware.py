@@ -100,7 +100,7 @@ class Files:
         try:
             with _open(name, "rb") as file:
                 file.seek(offset)
-                return file.readinto(buffer)  # type: ignore
+                return file.readinto(buffer) or 0
         except OSError:
             return 0
 

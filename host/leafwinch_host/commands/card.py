@@ -5,10 +5,10 @@ from pathlib import Path
 from typing import Any
 
 from leafwinch_host.files import check_target, write_bytes
-from leafwinch_host.report.lamp_card import lamp_card
+from leafwinch_host.report.lamp_card import Form, lamp_card
 from leafwinch_host.screen import screen
 
-ENDINGS = (".pdf", ".svg", ".png")
+FORMS: dict[str, Form] = {".pdf": "pdf", ".svg": "svg", ".png": "png"}
 
 
 def add_to(commands: Any) -> None:
@@ -33,7 +33,7 @@ def add_to(commands: Any) -> None:
 
 def handle(arguments: argparse.Namespace) -> int:
     """Write the card; always returns 0."""
-    check_target("--output", arguments.output, ENDINGS)
-    write_bytes(arguments.output, lamp_card(arguments.output.suffix.lower()[1:]))
+    check_target("--output", arguments.output, tuple(FORMS))
+    write_bytes(arguments.output, lamp_card(FORMS[arguments.output.suffix.lower()]))
     screen().print(f"Lamp card written to {arguments.output}")
     return 0

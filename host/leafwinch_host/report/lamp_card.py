@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Literal
 
 import typst
 
@@ -22,6 +23,8 @@ STEP_MS = 5
 SHOWN_MS = 4000  # of a white pattern
 CODE_MS = 60_000  # longer than any code of the red lamp
 DARK, DIM, BRIGHT = 0, 1, 2
+
+Form = Literal["pdf", "svg", "png"]
 
 WHITE_PATTERNS = (
     ("ready", IDLE, "Dim glow: ready. It also shows where the switch is at night."),
@@ -120,7 +123,7 @@ def codes() -> list[Code]:
     return sorted(found, key=lambda code: (FAULTS[code.number - 1][2:4], code.number))
 
 
-def lamp_card(form: str = "pdf") -> bytes:
+def lamp_card(form: Form = "pdf") -> bytes:
     """Return the card as one sheet A4; `form` is "pdf", "svg" or "png".
 
     The same firmware gives the same bytes: no date, and only fonts that the library carries.
@@ -141,13 +144,14 @@ def lamp_card(form: str = "pdf") -> bytes:
         (Path(folder) / "data.json").write_text(json.dumps(data), encoding="utf-8")
         main = Path(folder) / "main.typ"
         main.write_bytes(template.read_bytes())
-        made = typst.compile(
+        made: object = typst.compile(
             str(main),
             root=folder,
-            format=form,  # type: ignore[call-overload]
+            format=form,
             ppi=144.0,
             ignore_system_fonts=True,
         )
-    if isinstance(made, list):
-        raise ValueError(f"the lamp card has grown to {len(made)} sheets, one is allowed")
-    return bytes(made)
+    # Of several sheets the library returns a list of pictures.
+    if not isinstance(made, bytes):
+        raise ValueError("the lamp card has grown beyond one sheet")
+    return made
