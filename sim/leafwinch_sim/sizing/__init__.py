@@ -1,0 +1,1 @@
+"""From what is to be built to settings, limit places and a yes or no."""
