@@ -35,7 +35,7 @@ WIDE_SPREAD: dict[str, float] = {"spruce": 150.0 / 630.0, "oak": 150.0 / 750.0}
 
 WATER_KG_PER_M3 = 1000.0
 SWELLING_PER_PERCENT = 0.009  # the volume grows by this times G for each % of moisture
-FIBRE_SATURATION = 28.0  # % moisture; wetter wood swells no more, so the formula ends here
+FIBRE_SATURATION = 30.0  # % moisture, USDA Wood Handbook; wetter wood swells no more
 
 _TUBE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*(?:mm)?\s*")
 
@@ -103,7 +103,7 @@ def timber_density(dry_gravity: float, moisture_percent: float) -> float:
     Args:
         dry_gravity: G, specific gravity of the oven-dry wood by its oven-dry volume, since
             the formula lets the volume grow with the moisture; above 0, at most 1.5.
-        moisture_percent: M, mass of water by dry mass, 0 to 28 (fibre saturation).
+        moisture_percent: M, mass of water by dry mass, 0 to 30 (fibre saturation).
 
     Raises:
         ValueError: a value is out of range, in one clause.
