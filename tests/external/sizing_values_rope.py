@@ -250,6 +250,7 @@ REEVING_ROWS: list[Row] = [
         0,
         rope.self_sustaining,
         ((0.40,), True),
+        ((0.495,), True),
         ((0.505,), False),
     ),
 ]
