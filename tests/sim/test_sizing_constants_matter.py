@@ -1,7 +1,8 @@
 """Every number in the tables of sizing is held by a published value.
 
-Each is made 2 % smaller and 2 % greater, one after the other; then at least one row of published values
-of its module no longer holds. A number that no row notices is one without a source; there is none.
+Each is made 2 % smaller and 2 % greater, one after the other; then at least one row of
+published values of its module no longer holds. A number that no row notices is one without
+a source; there is none.
 """
 
 import dataclasses
