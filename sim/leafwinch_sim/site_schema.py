@@ -4,29 +4,49 @@ import math
 import re
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from leafwinch.settings_schema import check_converter, settings_from
 from leafwinch_sim import units
+from leafwinch_sim.site_ratings import (
+    Built,
+    Cable,
+    Nameplate,
+    Part,
+    Sheaves,
+    Strength,
+    check_construction,
+)
 from leafwinch_sim.switches import snap_action
 
 SENSED_UNITS = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 """What a limit can sense, and the unit of its number."""
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+class Leaf(Part):
+    """One leaf: length between hinge centres, mass, centre of mass from its inner hinge.
 
+    The mass may be left out where `built` says what the leaf is made of.
+    """
 
-class Leaf(_Part):
-    """One leaf: length between hinge centres, mass, centre of mass from its inner hinge."""
-
+    built: Built | None = None
     length: Annotated[units.Metres, Field(gt=0.1, le=6)]
     mass: Annotated[units.Kilograms, Field(gt=0.1, le=2000)]
     centre: Annotated[units.Metres, Field(gt=0)]
 
+    @model_validator(mode="before")
+    @classmethod
+    def _weigh(cls, data: object) -> object:
+        if not isinstance(data, dict) or "mass" in data or "built" not in data:
+            return data
+        try:
+            built = Built.model_validate(data["built"])
+        except ValidationError:
+            return data  # the field's own check tells what is wrong, and where
+        return {**data, "mass": f"{built.mass_kg:.3f} kg"}
 
-class Deck(_Part):
+
+class Deck(Part):
     """The two leaves, hinges and wheels."""
 
     width: Annotated[units.Metres, Field(gt=0.1, le=10)]
@@ -39,7 +59,7 @@ class Deck(_Part):
     kicker_depth: Annotated[units.Metres, Field(ge=0, le=2)]
 
 
-class Buffer(_Part):
+class Buffer(Part):
     """Buffer that the free end meets near the wall, and the wall behind it."""
 
     place: Annotated[units.Degrees, Field(gt=0, lt=90)]
@@ -49,8 +69,11 @@ class Buffer(_Part):
     wall: Annotated[units.Degrees, Field(gt=0, lt=90)]
 
 
-class Rope(_Part):
-    """Rope and purchase; the purchase is always two parts."""
+class Rope(Part):
+    """Rope and purchase; the purchase is always two parts.
+
+    `end_strength` is what its end fittings leave of the breaking force.
+    """
 
     diameter: Annotated[units.Metres, Field(gt=0.0005, le=0.05)]
     stiffness: Annotated[units.Newtons, Field(gt=1000)]
@@ -59,9 +82,18 @@ class Rope(_Part):
     lead: Annotated[units.Metres, Field(gt=0.05, le=100)]
     sheave_factor: Annotated[float, Field(ge=1, le=1.5)]
     lead_sheaves: Annotated[int, Field(ge=0, le=10)]
+    construction: str | None = None
+    grade: Annotated[units.NewtonsPerSquareMillimetre, Field(ge=1000, le=2600)] = 1770.0
+    end_strength: Annotated[float, Field(gt=0.2, le=1)] = 0.8
+
+    @model_validator(mode="after")
+    def _check_rope(self) -> Self:
+        if self.construction is not None:
+            check_construction(self.construction)
+        return self
 
 
-class Drum(_Part):
+class Drum(Part):
     """Rope drum; turns count from the bare drum."""
 
     core_radius: Annotated[units.Metres, Field(gt=0.002, le=1)]
@@ -70,9 +102,10 @@ class Drum(_Part):
     dead_wraps: Annotated[units.Turns, Field(ge=0)]
     inertia: Annotated[units.KilogramSquareMetres, Field(gt=0)]
     drag: Annotated[units.NewtonMetres, Field(ge=0)]
+    flange_radius: Annotated[units.Metres, Field(gt=0.002, le=2)] | None = None
 
 
-class Gear(_Part):
+class Gear(Part):
     """Reduction gear; `back_efficiency` of 0 or less holds the load without a brake."""
 
     ratio: Annotated[float, Field(gt=1, le=5000)]
@@ -81,7 +114,7 @@ class Gear(_Part):
     holds_one_direction: bool
 
 
-class Brake(_Part):
+class Brake(Part):
     """Spring-applied brake at the motor shaft."""
 
     torque: Annotated[units.NewtonMetres, Field(gt=0)]
@@ -90,7 +123,7 @@ class Brake(_Part):
     wrong_way_torque: Annotated[units.NewtonMetres, Field(ge=0)]
 
 
-class CapacitorRun(_Part):
+class CapacitorRun(Part):
     """Two-winding motor with a run capacitor; circuit values at mains frequency."""
 
     kind: Literal["capacitor-run"]
@@ -108,7 +141,7 @@ class CapacitorRun(_Part):
     drag: Annotated[units.NewtonMetres, Field(ge=0)]
 
 
-class PermanentMagnet(_Part):
+class PermanentMagnet(Part):
     """Permanent-magnet direct-current motor."""
 
     kind: Literal["permanent-magnet"]
@@ -119,22 +152,26 @@ class PermanentMagnet(_Part):
     drag: Annotated[units.NewtonMetres, Field(ge=0)]
 
 
-class Supply(_Part):
-    """Supply of the motor; frequency 0 Hz for direct current."""
+class Supply(Part):
+    """Supply of the motor; frequency 0 Hz for direct current.
+
+    `source_resistance` is that of the mains or battery and of the cable together.
+    """
 
     voltage: Annotated[units.Volts, Field(gt=1, le=1000)]
     frequency: Annotated[units.Hertz, Field(ge=0, le=65)]
     source_resistance: Annotated[units.Ohms, Field(ge=0, le=10)]
+    cable: Cable | None = None
 
 
-class Loads(_Part):
+class Loads(Part):
     """Loads that are not the deck's own, used by defects."""
 
     people: Annotated[units.Kilograms, Field(gt=0, le=1000)]
     gust_pressure: Annotated[units.Pascals, Field(gt=0, le=2000)]
 
 
-class Limit(_Part):
+class Limit(Part):
     """One limit switch: what it senses, where it operates, where it lets go again."""
 
     part: Literal["BG1", "BG2", "BG3", "BG4", "BG5"]
@@ -176,7 +213,7 @@ class Limit(_Part):
         return snap_action(past, self.reset_differential, before)
 
 
-class Limits(_Part):
+class Limits(Part):
     """The four limits and the slack-rope switch, which a site may not have."""
 
     top_end: Limit
@@ -186,13 +223,13 @@ class Limits(_Part):
     slack_rope: Limit | None = None
 
 
-class Allowed(_Part):
+class Allowed(Part):
     """What the site accepts at its ends."""
 
     bottom_slack: Annotated[units.Metres, Field(gt=0, le=2)]
 
 
-class Site(_Part):
+class Site(Part):
     """One installation. Lengths in m, angles in degrees, other numbers in SI units."""
 
     name: str
@@ -211,6 +248,9 @@ class Site(_Part):
     loads: Loads
     allowed: Allowed
     limits: Limits
+    nameplate: Nameplate | None = None
+    sheaves: Sheaves | None = None
+    strength: Strength = Field(default_factory=Strength)
     settings: dict[str, Annotated[int, Field(strict=True)]] = Field(default_factory=dict)
 
     @model_validator(mode="after")

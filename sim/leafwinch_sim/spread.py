@@ -17,6 +17,8 @@ class Spread:
     skew_ms: int = 3
     throw_ms: int = 40
     noise_ma: float = 20.0
+    efficiency: float = 1.0
+    drag: float = 1.0
 
 
 NOMINAL = Spread()
@@ -29,6 +31,8 @@ BOUNCE_MS = (0, 6)
 SKEW_MS = (0, 8)
 THROW_MS = (15, 120)
 NOISE_MA = (0.0, 60.0)
+EFFICIENCY = (0.92, 1.04)
+DRAG = (0.8, 1.8)  # cold grease
 
 
 def draw(seed: int) -> Spread:
@@ -42,11 +46,13 @@ def draw(seed: int) -> Spread:
         skew_ms=rng.randint(*SKEW_MS),
         throw_ms=rng.randint(*THROW_MS),
         noise_ma=rng.uniform(*NOISE_MA),
+        efficiency=rng.uniform(*EFFICIENCY),
+        drag=rng.uniform(*DRAG),
     )
 
 
 def spread_site(site: Site, spread: Spread) -> Site:
-    """Return the site with friction and masses of one draw; the bench applies the supply."""
+    """Return the site with the mechanics of one draw; the bench applies the supply."""
     if spread == NOMINAL:
         return site
     deck = site.deck
@@ -60,4 +66,13 @@ def spread_site(site: Site, spread: Spread) -> Site:
             "wheel_resistance": deck.wheel_resistance * spread.friction,
         }
     )
-    return site.model_copy(update={"deck": deck})
+    rope = site.rope.model_copy(
+        update={"sheave_factor": 1.0 + (site.rope.sheave_factor - 1.0) * spread.friction}
+    )
+    efficiency = min(1.0, site.gear.efficiency * spread.efficiency)
+    gear = site.gear.model_copy(update={"efficiency": efficiency})
+    drum = site.drum.model_copy(update={"drag": site.drum.drag * spread.drag})
+    motor = site.motor.model_copy(update={"drag": site.motor.drag * spread.drag})
+    return site.model_copy(
+        update={"deck": deck, "rope": rope, "gear": gear, "drum": drum, "motor": motor}
+    )

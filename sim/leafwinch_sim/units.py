@@ -12,6 +12,7 @@ _NUMBER_AND_UNIT = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([^\d
 
 # An example for every unit in use, so that an error can show what is allowed.
 _EXAMPLES: Final[dict[str, str]] = {
+    "%": "25 %",
     "A": "2.5 A",
     "F": "16 uF",
     "H": "0.2 mH",
@@ -20,15 +21,20 @@ _EXAMPLES: Final[dict[str, str]] = {
     "N*m": "2.5 N*m",
     "N*s/m": "400 N*s/m",
     "N/m": "150 N/mm",
+    "N/mm**2": "1770 N/mm**2",
     "Pa": "140 Pa",
     "V": "230 V",
     "V*s/rad": "0.03 V*s/rad",
     "W": "20 W",
     "deg": "80 deg",
+    "degC": "30 degC",
     "kg": "55 kg",
     "kg*m**2": "0.0008 kg*m**2",
+    "kg/m**3": "560 kg/m**3",
     "m": "1.25 m",
+    "m**2": "1.2 m**2",
     "mm": "40 mm",
+    "mm**2": "2.5 mm**2",
     "ms": "25 ms",
     "ohm": "9.5 ohm",
     "turn": "3.5 turn",
@@ -53,7 +59,9 @@ def parse_quantity(value: object, unit: str) -> float:
         raise ValueError(f"found {value!r}, but allowed is {wanted}")
     try:
         number = float(match.group(1))
-        result = float((number * _REGISTRY.parse_units(match.group(2))).to(unit).magnitude)
+        # Built from both, since a temperature has an offset and can't be multiplied.
+        quantity = _REGISTRY.Quantity(number, _REGISTRY.parse_units(match.group(2)))
+        result = float(quantity.to(unit).magnitude)
     except pint.DimensionalityError:
         raise ValueError(
             f"found {value!r}, which has the wrong unit; allowed is {wanted}"
@@ -75,9 +83,13 @@ def _reader(unit: str) -> BeforeValidator:
 
 Metres = Annotated[float, _reader("m")]
 Millimetres = Annotated[float, _reader("mm")]
+SquareMetres = Annotated[float, _reader("m**2")]
+SquareMillimetres = Annotated[float, _reader("mm**2")]
 Kilograms = Annotated[float, _reader("kg")]
 KilogramSquareMetres = Annotated[float, _reader("kg*m**2")]
+KilogramsPerCubicMetre = Annotated[float, _reader("kg/m**3")]
 Newtons = Annotated[float, _reader("N")]
+NewtonsPerSquareMillimetre = Annotated[float, _reader("N/mm**2")]
 NewtonMetres = Annotated[float, _reader("N*m")]
 NewtonsPerMetre = Annotated[float, _reader("N/m")]
 NewtonSecondsPerMetre = Annotated[float, _reader("N*s/m")]
@@ -93,3 +105,5 @@ Farads = Annotated[float, _reader("F")]
 Hertz = Annotated[float, _reader("Hz")]
 Watts = Annotated[float, _reader("W")]
 VoltSecondsPerRadian = Annotated[float, _reader("V*s/rad")]
+Percent = Annotated[float, _reader("%")]
+Celsius = Annotated[float, _reader("degC")]

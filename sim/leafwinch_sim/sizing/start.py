@@ -1,0 +1,140 @@
+"""What statics can't tell, simulated with the bench's own machine: run-up, slack at the top."""
+
+import math
+from dataclasses import dataclass
+
+from leafwinch_sim.plant import Plant
+from leafwinch_sim.plant_parts import circuit_of
+from leafwinch_sim.site_schema import CapacitorRun, Site
+from leafwinch_sim.spread import DRAG, EFFICIENCY, FRICTION, MASS, SUPPLY, Spread, spread_site
+
+_LONGEST_MS = 2000
+_TOP_MS = 15_000
+_TOP_STEP_MS = 2.0
+_CALM_MS = 3000  # without slack for so long: it will not come again
+_TAUT_MS = 100.0  # a rope taut so long clears the firmware's account
+_SLACK_M = 0.002
+_STARTED = 0.3  # of the speed without load
+_SETTLED = 1.2  # times the greatest current of a run that has settled
+_HARD = Spread(friction=FRICTION[1], mass=MASS[1], efficiency=EFFICIENCY[0], drag=DRAG[1])
+
+
+@dataclass(frozen=True, slots=True)
+class RunUp:
+    """A start from the flat deck with a taut rope, heavy, stiff and on a low supply.
+
+    Attributes:
+        seconds: until the current has settled; infinite where the motor does not start.
+        peak_a: greatest current at high supply; low_peak_a: at low supply.
+    """
+
+    seconds: float
+    peak_a: float
+    low_peak_a: float
+
+
+def feed(site: Site, way: int) -> tuple[float, ...]:
+    """Return full winding voltages over nominal for raising (1) or lowering (-1)."""
+    if isinstance(site.motor, CapacitorRun):
+        return (float(way), 1.0)
+    return (float(way),)
+
+
+def run_up(site: Site) -> RunUp:
+    """Simulate the start of a flat deck at the lowest and at the highest supply."""
+    hard = spread_site(site, _HARD)
+    amps, speed = _start(hard, SUPPLY[0])
+    high_amps, _ = _start(hard, SUPPLY[1])
+    # A motor that creeps in its own stiff bearings has not started.
+    if speed < _STARTED * _no_load_rad_s(site):
+        return RunUp(math.inf, max(high_amps), max(amps))
+    settled_a = _SETTLED * max(amps[len(amps) // 2 :])
+    last_ms = max((index for index, amp in enumerate(amps) if amp > settled_a), default=0)
+    return RunUp((last_ms + 1) / 1000.0, max(high_amps), max(amps))
+
+
+def _no_load_rad_s(site: Site) -> float:
+    motor = site.motor
+    if isinstance(motor, CapacitorRun):
+        return circuit_of(site, motor).synchronous_rad_s
+    return site.supply.voltage / motor.constant
+
+
+def _start(site: Site, supply: float) -> tuple[list[float], float]:
+    """Return the current in each ms, and the speed at the end."""
+    plant = Plant(site)
+    plant.winch.supply_factor = supply
+    plant.winch.supply_ratio = supply
+    fed = feed(site, 1)
+    amps = []
+    for _ in range(_LONGEST_MS):
+        plant.step(1.0, fed, True)
+        amps.append(abs(plant.current_a))
+    return amps, plant.motor_rad_s
+
+
+@dataclass(frozen=True, slots=True)
+class TopSlack:
+    """Lowering from as far up as the deck can come to rest, at full speed.
+
+    Attributes:
+        longest_s: longest account of slack rope, as the firmware keeps it.
+        last_s: from the start until the rope stays taut.
+        leave_s: from the start until the top working limit lets go.
+        deepest_mm: the most slack on the way.
+        comes_down: whether the deck followed within the time that was simulated.
+    """
+
+    longest_s: float
+    last_s: float
+    leave_s: float
+    deepest_mm: float
+    comes_down: bool
+
+
+def top_slack(site: Site) -> TopSlack:
+    """Simulate lowering from the top final with stiff hinges on high and on low supply."""
+    worst = TopSlack(0.0, 0.0, 0.0, 0.0, True)
+    for supply in SUPPLY:
+        found = _lower_from_top(site, supply)
+        worst = TopSlack(
+            max(worst.longest_s, found.longest_s),
+            max(worst.last_s, found.last_s),
+            max(worst.leave_s, found.leave_s),
+            max(worst.deepest_mm, found.deepest_mm),
+            worst.comes_down and found.comes_down,
+        )
+    return worst
+
+
+def _lower_from_top(site: Site, supply: float) -> TopSlack:
+    stiff = spread_site(site, Spread(friction=FRICTION[1], mass=MASS[0]))
+    plant = Plant(stiff)
+    plant.winch.supply_factor = supply
+    plant.winch.supply_ratio = supply
+    final = site.limits.top_final
+    highest = final.at if final.senses == "leaf_angle" else site.buffer.place
+    plant.place(math.radians(min(highest, site.buffer.wall)))
+    end = site.limits.top_end
+    leave_deg = end.at - end.reset_differential if end.senses == "leaf_angle" else highest
+    fed = feed(site, -1)
+    account = longest = last = leave = deepest = 0.0
+    taut = 0.0
+    t_ms = 0.0
+    while t_ms < _TOP_MS and t_ms - max(last, leave) < _CALM_MS:
+        plant.step(_TOP_STEP_MS, fed, True)
+        t_ms += _TOP_STEP_MS
+        deepest = max(deepest, plant.slack_m)
+        if plant.slack_m > _SLACK_M:
+            account += _TOP_STEP_MS
+            last = t_ms
+            taut = 0.0
+        else:
+            taut += _TOP_STEP_MS
+            if taut > _TAUT_MS:
+                account = 0.0
+        longest = max(longest, account)
+        if plant.sensed("leaf_angle") >= leave_deg:
+            leave = t_ms
+    comes_down = t_ms < _TOP_MS
+    return TopSlack(longest / 1000.0, last / 1000.0, leave / 1000.0, deepest * 1000.0, comes_down)
