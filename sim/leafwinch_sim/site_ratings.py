@@ -78,7 +78,8 @@ class Built(Part):
     @property
     def mass_kg(self) -> float:
         """Sum of frame, boards and fittings."""
-        return sum(part.mass_kg for part in (*self.frame, *self.boards)) + self.fittings
+        frame = sum(tubes.mass_kg for tubes in self.frame)
+        return frame + sum(boards.mass_kg for boards in self.boards) + self.fittings
 
 
 class Nameplate(Part):
@@ -121,7 +122,8 @@ class Cable(Part):
     def _check_words(self) -> Self:
         if self.method not in CAPACITY_A:
             raise ValueError(
-                f"method is {self.method!r}; allowed are the reference methods {', '.join(CAPACITY_A)}"
+                f"method is {self.method!r}; allowed are the reference methods "
+                f"{', '.join(CAPACITY_A)}"
             )
         if self.breaker is not None:
             parse_breaker(self.breaker)

@@ -11,12 +11,17 @@ from leafwinch_host.new_site.motor_guess import Plate, first_radius_m, poles_for
 from leafwinch_sim.drum import Drum
 from leafwinch_sim.site import sentence_of
 from leafwinch_sim.site_ratings import Boards, Tubes, check_construction
-from leafwinch_sim.sizing.supply_rules import parse_breaker
+from leafwinch_sim.sizing.supply_rules import (
+    COPPER_OHM_MM2_PER_M,
+    THERE_AND_BACK,
+    parse_breaker,
+)
 
 Check = Callable[[str, Answers], str]
 """Takes tidy words and the answers before, returns the words to keep, or raises ValueError."""
 
 LEAF_KG = (0.2, 2000.0)
+CABLE_OHM = 9.0
 
 
 def measure(unit: str, low: float, high: float, shown: str = "") -> Check:
@@ -298,6 +303,21 @@ def turns(words: str, answers: Answers) -> None:
         raise ValueError(
             f"found {words!r}, with which the drum must take {wound:.3g} m of rope; allowed are "
             f"{Drum.LAYERS} layers, {drum.layer_lengths[-1]:.3g} m"
+        )
+
+
+def cable_ohm(answers: Answers) -> float:
+    """Return the resistance in ohms of the cable told, there and back, IEC 60364-5-52 annex G."""
+    per_m = COPPER_OHM_MM2_PER_M / answers.number("cable_area", "mm**2")
+    return THERE_AND_BACK * per_m * answers.number("cable_length", "m")
+
+
+def cable(words: str, answers: Answers) -> None:
+    """Judge the cable, which must not take more than the motor."""
+    ohms = cable_ohm(answers.having("cable_area", (words,)))
+    if ohms > CABLE_OHM:
+        raise ValueError(
+            f"found {words!r}, with which the cable has {ohms:.3g} ohm; allowed are {CABLE_OHM:g}"
         )
 
 

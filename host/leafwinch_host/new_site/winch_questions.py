@@ -176,7 +176,7 @@ WINCH = (
         "Turns of rope on the drum when the deck lies flat and the rope is just taut",
         "4 turn",
         "Two must always stay. Suggested: two, and as many as the slack allowed pays out.",
-        both(measure("turn", DEAD_WRAPS, 500.0), checks.turns),
+        both(measure("turn", DEAD_WRAPS + 0.6, 500.0), checks.turns),
         suggest=_turns,
         letter="H",
         drawing="drum",
@@ -237,7 +237,7 @@ SUPPLY = (
         "Copper of one of its conductors",
         "1.5 mm**2",
         "Printed on the cable.",
-        measure("mm**2", 0.5, 150.0),
+        both(measure("mm**2", 0.5, 150.0), checks.cable),
         asked=_cable,
     ),
     Question(

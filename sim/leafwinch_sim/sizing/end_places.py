@@ -1,4 +1,4 @@
-"""Where the limit switches belong: what each must sense, and between which points it may operate."""
+"""Where the limit switches belong: what each must sense, and where it may operate."""
 
 import math
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ import numpy as np
 from leafwinch_sim.site_schema import SENSED_UNITS, Limit, Site
 from leafwinch_sim.sizing.conditions import POOR_FRICTION
 from leafwinch_sim.sizing.statics import slack_angle_deg
-from leafwinch_sim.sizing.stopping import DOWN, Overrun, Pace, StopKind, after
+from leafwinch_sim.sizing.stopping import Overrun, Pace, StopKind, after
 from leafwinch_sim.sizing.worked import Worked
 
 ANGLE_MARGIN_DEG = 0.25  # bracket and cam may sit so far from where they were meant
@@ -117,7 +117,7 @@ def _top_final(worked: Worked) -> EndPlace:
         overrun_rope_mm=overrun.rope_mm,
         overrun_point_mm=overrun.point_mm,
         behind=f"the buffer at {site.buffer.place:g} deg",
-        words="beyond where a healthy stop ends, and so early that the deck stops before the buffer",
+        words="beyond where a healthy stop ends, early enough to stop the deck before the buffer",
     )
 
 
@@ -277,6 +277,3 @@ def site_angles(site: Site, worked: Worked) -> dict[str, float]:
         "wall": site.buffer.wall,
         "bottom_end": limits.bottom_end.at if limits.bottom_end.senses == "leaf_angle" else 0.0,
     }
-
-
-__all__ = ["DOWN", "EndPlace", "bottom_rope_mm", "end_places", "rope_left_turns", "site_angles"]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leafwinch.settings_schema import REST_PART, SCHEMA
+from leafwinch.settings_schema import SCHEMA
 from leafwinch_sim.site_schema import CapacitorRun, Site
 from leafwinch_sim.sizing.end_places import bottom_rope_mm
 from leafwinch_sim.sizing.trip_window import READING_ERROR, TripWindow, trip_window
@@ -34,7 +34,7 @@ class Proposal:
 
 
 def _up(value: float, step: int) -> int:
-    return math.ceil(round(value / step, 6)) * step
+    return int(math.ceil(round(value / step, 6)) * step)
 
 
 def _down(value: float, step: int) -> int:
@@ -44,7 +44,7 @@ def _down(value: float, step: int) -> int:
 def fine(value_ma: float) -> int:
     """Round a current in mA to two figures and a half, at least to 10 mA (2495 to 2500)."""
     step = max(10, 5 * 10 ** max(0, math.floor(math.log10(max(value_ma, 1.0))) - 2))
-    return max(step, round(value_ma / step) * step)
+    return int(max(step, round(value_ma / step) * step))
 
 
 def sensor_range_a(worked: Worked) -> float:
@@ -91,8 +91,8 @@ def proposals(worked: Worked) -> list[Proposal]:
 
 def _inside(name: str, value: int) -> int:
     """Keep a value in the range of the schema; the findings tell where that matters."""
-    row = next(row for row in SCHEMA if row[0] == name)
-    return min(max(value, row[2]), row[3])
+    lowest, highest = next((int(row[2]), int(row[3])) for row in SCHEMA if row[0] == name)
+    return min(max(value, lowest), highest)
 
 
 Found = dict[str, tuple[int, str]]
@@ -320,8 +320,3 @@ def _slack(worked: Worked) -> Found:
             f"slack is over {slack.last_s:.2f} s after such a start, twice and a bit",
         ),
     }
-
-
-def rest_can_be_told(site: Site, rest_ma: int) -> bool:
-    """Tell whether the board's converter tells this current from nothing."""
-    return rest_ma * REST_PART >= site.settings.get("sensor_range_ma", 0)

@@ -6,6 +6,7 @@ sequences; the shares are first-order and total Sobol indices (Saltelli's estima
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.stats import qmc, sobol_indices, uniform
@@ -138,9 +139,9 @@ def _shares(site: Site, geometry: Geometry, seed: int) -> dict[str, dict[str, fl
         drawn = results_of(site, geometry, from_columns(x.T))
         rows = np.array([drawn[key] for key, _, _ in RESULTS])
         # A stalled motor takes forever; a long time stands for it, so that shares exist.
-        return np.nan_to_num(rows, posinf=1e6, neginf=-1e6)
+        return np.asarray(np.nan_to_num(rows, posinf=1e6, neginf=-1e6), dtype=np.float64)
 
-    distributions = [uniform(low, high - low) for low, high in RANGES]
+    distributions: list[Any] = [uniform(low, high - low) for low, high in RANGES]
     with np.errstate(divide="ignore", invalid="ignore"):
         found = sobol_indices(
             func=evaluate,
