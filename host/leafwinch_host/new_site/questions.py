@@ -217,3 +217,12 @@ DECK = (
 
 QUESTIONS = (*DECK, *WINCH, *SUPPLY)
 BY_KEY = {question.key: question for question in QUESTIONS}
+
+
+def told(key: str, answers: Answers) -> str:
+    """Return the comment of an answer: what it is, where the drawing shows it, or ASSUMED."""
+    question = BY_KEY[key]
+    taken = question.suggest is not None and question.suggest(answers) == answers.one(key)
+    letter = f" (drawing: {question.letter})" if question.letter else ""
+    words = question.words.split(":")[0].split(", or '")[0]
+    return ("ASSUMED as suggested, so measure or ask: " if taken else "") + words + letter

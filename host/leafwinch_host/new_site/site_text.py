@@ -1,9 +1,9 @@
 """Writes the commented site file out of a builder's answers, without its settings."""
 
 from leafwinch_host.new_site import checks
-from leafwinch_host.new_site.answers import PARTS, UNKNOWN, Answers
+from leafwinch_host.new_site.answers import PARTS, Answers
 from leafwinch_host.new_site.motor_guess import first_radius_m
-from leafwinch_host.new_site.questions import BY_KEY
+from leafwinch_host.new_site.questions import told
 from leafwinch_host.new_site.rows import quoted, remark, row, short, table, with_unit
 from leafwinch_host.new_site.winch_questions import BOTTOM_SLACK_M
 from leafwinch_host.new_site.winch_text import winch_tables
@@ -47,19 +47,6 @@ def site_text(answers: Answers) -> str:
             "",
         ]
     )
-
-
-def told(key: str, answers: Answers) -> str:
-    """Return the comment of an answer: what it is, where the drawing shows it, or ASSUMED."""
-    question = BY_KEY[key]
-    words = question.words.split(":")[0].removesuffix(f", or '{UNKNOWN}'")
-    if question.suggest is not None and question.suggest(answers) == answers.one(key):
-        return f"ASSUMED as suggested, so measure or ask: {words}{_letter(question.letter)}"
-    return f"{words}{_letter(question.letter)}"
-
-
-def _letter(letter: str) -> str:
-    return f" (drawing: {letter})" if letter else ""
 
 
 def _head(answers: Answers) -> list[str]:

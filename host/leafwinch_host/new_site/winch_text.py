@@ -5,7 +5,7 @@ import math
 from leafwinch_host.new_site import checks
 from leafwinch_host.new_site.answers import Answers
 from leafwinch_host.new_site.motor_guess import Drive, Plate, guess, reference, reference_plate
-from leafwinch_host.new_site.questions import BY_KEY
+from leafwinch_host.new_site.questions import told
 from leafwinch_host.new_site.rows import quoted, remark, row, short, table, with_unit
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.rope_rules import DEAD_WRAPS, ROPE_FACTORS, breaking_force_n
@@ -56,17 +56,9 @@ def winch_tables(answers: Answers) -> list[str]:
     return lines + _strength()
 
 
-def _said(key: str, answers: Answers) -> str:
-    question = BY_KEY[key]
-    taken = question.suggest is not None and question.suggest(answers) == answers.one(key)
-    letter = f" (drawing: {question.letter})" if question.letter else ""
-    words = question.words.split(":")[0].split(", or '")[0]
-    return ("ASSUMED as suggested, so measure or ask: " if taken else "") + words + letter
-
-
 def _rope(answers: Answers, known: Site) -> list[str]:
     area = (answers.number("rope_diameter", "m") / known.rope.diameter) ** 2
-    rows = [row("diameter", quoted(answers.one("rope_diameter")), _said("rope_diameter", answers))]
+    rows = [row("diameter", quoted(answers.one("rope_diameter")), told("rope_diameter", answers))]
     weakest = min(ROPE_FACTORS, key=lambda name: ROPE_FACTORS[name])
     if answers.known("rope_construction"):
         construction, how = answers.one("rope_construction"), "K d^2 R, EN 12385-4"
@@ -80,13 +72,13 @@ def _rope(answers: Answers, known: Site) -> list[str]:
         row("breaking_force", with_unit(breaking, "N"), f"{how}; the certificate counts"),
         row("stiffness", with_unit(known.rope.stiffness * area, "N"), "ASSUMED by the area"),
         row("damping", with_unit(known.rope.damping * area, "N*s/m"), "ASSUMED by the area"),
-        row("lead", quoted(answers.one("lead")), _said("lead", answers)),
+        row("lead", quoted(answers.one("lead")), told("lead", answers)),
         row(
             "sheave_factor",
             short(known.rope.sheave_factor),
             "ASSUMED: rolling bearings; 1.09 plain",
         ),
-        row("lead_sheaves", answers.one("lead_sheaves"), _said("lead_sheaves", answers)),
+        row("lead_sheaves", answers.one("lead_sheaves"), told("lead_sheaves", answers)),
     ]
     return table("rope", rows, "Two parts between wall and free end.")
 
@@ -100,10 +92,10 @@ def _drum(answers: Answers, known: Site, drive: Drive) -> list[str]:
     solid *= answers.number("drum_width", "mm") / width_of_known
     rows = [
         row(
-            "core_radius", with_unit(radius_mm, "mm"), f"half of: {_said('drum_diameter', answers)}"
+            "core_radius", with_unit(radius_mm, "mm"), f"half of: {told('drum_diameter', answers)}"
         ),
-        row("turns_per_layer", short(a_layer), f"{_said('drum_width', answers)}, by the rope"),
-        row("turns_at_flat", quoted(answers.one("turns_at_flat")), _said("turns_at_flat", answers)),
+        row("turns_per_layer", short(a_layer), f"{told('drum_width', answers)}, by the rope"),
+        row("turns_at_flat", quoted(answers.one("turns_at_flat")), told("turns_at_flat", answers)),
         row("dead_wraps", with_unit(DEAD_WRAPS, "turn"), "turns that never leave the drum"),
         row("inertia", with_unit(known.drum.inertia * solid, "kg*m**2"), "ASSUMED: a solid drum"),
         row(
@@ -118,7 +110,7 @@ def _drum(answers: Answers, known: Site, drive: Drive) -> list[str]:
             row(
                 "flange_radius",
                 with_unit(flange_mm, "mm"),
-                f"half of: {_said('flange_diameter', answers)}",
+                f"half of: {told('flange_diameter', answers)}",
             )
         )
     return table("drum", rows)
@@ -217,11 +209,11 @@ def _supply(answers: Answers) -> list[str]:
         ohms = known.source_resistance * (1.0 if mains else volts / known.voltage)
         how = "ASSUMED, with a cable not yet known; an electrician measures it"
     rows = [
-        row("voltage", quoted(answers.one("voltage")), _said("voltage", answers)),
+        row("voltage", quoted(answers.one("voltage")), told("voltage", answers)),
         row(
             "frequency",
             quoted(answers.one("frequency") if mains else "0 Hz"),
-            _said("frequency", answers) if mains else "direct current",
+            told("frequency", answers) if mains else "direct current",
         ),
         row("source_resistance", with_unit(ohms, "ohm"), how),
     ]
@@ -229,13 +221,13 @@ def _supply(answers: Answers) -> list[str]:
     if not cable:
         return [*lines, *remark("No table supply.cable: its length and area are not known yet.")]
     rows = [
-        row("length", quoted(answers.one("cable_length")), _said("cable_length", answers)),
-        row("area", quoted(answers.one("cable_area")), _said("cable_area", answers)),
+        row("length", quoted(answers.one("cable_length")), told("cable_length", answers)),
+        row("area", quoted(answers.one("cable_area")), told("cable_area", answers)),
         row("method", quoted("B2"), "ASSUMED: in a conduit on a wall; IEC 60364-5-52 lists others"),
         row("ambient", quoted("30 degC"), "ASSUMED: the warmest place the cable runs through"),
     ]
     if answers.known("breaker"):
-        rows.append(row("breaker", quoted(answers.one("breaker")), _said("breaker", answers)))
+        rows.append(row("breaker", quoted(answers.one("breaker")), told("breaker", answers)))
     return lines + table(
         "supply.cable", rows, "A licensed electrician chooses cable and breaker by local rules."
     )
@@ -243,11 +235,11 @@ def _supply(answers: Answers) -> list[str]:
 
 def _nameplate(answers: Answers) -> list[str]:
     rows = [
-        row("line_pull", quoted(answers.one("line_pull")), _said("line_pull", answers)),
-        row("current", quoted(answers.one("current")), _said("current", answers)),
+        row("line_pull", quoted(answers.one("line_pull")), told("line_pull", answers)),
+        row("current", quoted(answers.one("current")), told("current", answers)),
     ]
     if answers.known("duty"):
-        rows.append(row("duty", quoted(answers.one("duty")), _said("duty", answers)))
+        rows.append(row("duty", quoted(answers.one("duty")), told("duty", answers)))
     return table(
         "nameplate",
         rows,
@@ -263,7 +255,7 @@ def _sheaves(answers: Answers) -> list[str]:
     return table(
         "sheaves",
         [
-            row("tread", quoted(answers.one("sheave_diameter")), _said("sheave_diameter", answers)),
+            row("tread", quoted(answers.one("sheave_diameter")), told("sheave_diameter", answers)),
             row(
                 "lead_between",
                 quoted("90 deg"),
