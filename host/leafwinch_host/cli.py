@@ -22,6 +22,7 @@ from leafwinch_host.commands import (
     report,
     run,
     sites,
+    size,
     virtual,
 )
 from leafwinch_wiring.errors import BadInput
@@ -53,7 +54,20 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         dest="command", metavar="COMMAND", parser_class=OneSentenceParser
     )
-    for command in (run, replay, prove, explore, report, healthy, sites, card, virtual, board, log):
+    for command in (
+        size,
+        run,
+        replay,
+        prove,
+        explore,
+        report,
+        healthy,
+        sites,
+        card,
+        virtual,
+        board,
+        log,
+    ):
         command.add_to(commands)
     return parser
 

@@ -68,6 +68,7 @@ class Summary:
         data: dict[str, Any] = {
             "verdict": "holds" if holds else "broken",
             "site": self.site.name,
+            "options": self.site.options,
             "wiring": self.net.name,
             "script": SCRIPT,
             "faults": len(self.results),
@@ -231,7 +232,7 @@ class Summary:
                 "moment": moment,
                 "requirement": requirement,
                 "text": text,
-                "replay": f"leafwinch run --site {self.site.name} --wiring {self.net.name} "
+                "replay": f"leafwinch run {self.site.options} --wiring {self.net.name} "
                 f"--script {script} --defect {defect.id} --at {t_ms / 1000:g} "
                 f"--seed {self.plan.seed}",
             }

@@ -197,7 +197,7 @@ def _wrong(cycle: Cycle, site: Site, net: Netlist) -> dict[str, Any]:
         "broken": dict(cycle.broken),
         "waited": cycle.waited,
         "spread": asdict(draw(cycle.seed)),
-        "replay": f"leafwinch healthy --site {site.name} --wiring {net.name} "
+        "replay": f"leafwinch healthy {site.options} --wiring {net.name} "
         f"--first {cycle.seed} --cycles 1",
     }
 

@@ -1,5 +1,6 @@
 """Reads a site from a file or by the name of a shipped one, with clear errors."""
 
+import shlex
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -22,7 +23,10 @@ def load_site(path_or_name: str | Path) -> Site:
     Raises:
         BadInput: one sentence that names file and key, what was found, what is allowed.
     """
-    return parse_site(*toml_files.read(path_or_name, "sites", "site"))
+    site = parse_site(*toml_files.read(path_or_name, "sites", "site"))
+    if str(path_or_name) not in shipped_sites():
+        return site.called(f"--site {shlex.quote(str(path_or_name))}")
+    return site
 
 
 def parse_site(data: bytes, source: str) -> Site:

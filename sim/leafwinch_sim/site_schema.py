@@ -4,7 +4,7 @@ import math
 import re
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from leafwinch.settings_schema import check_converter, settings_from
 from leafwinch_sim import units
@@ -252,6 +252,32 @@ class Site(Part):
     sheaves: Sheaves | None = None
     strength: Strength = Field(default_factory=Strength)
     settings: dict[str, Annotated[int, Field(strict=True)]] = Field(default_factory=dict)
+    _options: str = PrivateAttr("")
+
+    @property
+    def options(self) -> str:
+        """The command line options that name this site and its settings."""
+        return self._options or f"--site {self.name}"
+
+    def called(self, options: str) -> "Site":
+        """Return the same site, named by other command line options."""
+        site = self.model_copy()
+        site._options = options
+        return site
+
+    def with_settings(self, settings: dict[str, int], options: str = "") -> "Site":
+        """Return the site with these settings instead of its own.
+
+        Args:
+            settings: by name, checked against the schema of the firmware.
+            options: the command line option that names them, for the lines that repeat a run.
+
+        Raises:
+            ValueError: one sentence for a setting that is unknown or out of its range.
+        """
+        check_converter(settings_from(settings))
+        site = self.model_copy(update={"settings": dict(settings)})
+        return site.called(f"{self.options} {options}") if options else site
 
     @model_validator(mode="after")
     def _check_whole(self) -> Self:

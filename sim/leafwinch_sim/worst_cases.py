@@ -311,9 +311,8 @@ def _worst(
 
 def replay_line(result: Mapping[str, Any], run: Candidate) -> str:
     """Return the command that plays a run again."""
-    line = (
-        f"leafwinch run --site {result['site']} --wiring {result['wiring']} --script {run.script}"
-    )
+    options = result.get("options", f"--site {result['site']}")
+    line = f"leafwinch run {options} --wiring {result['wiring']} --script {run.script}"
     if run.defect:
         line += f" --defect {run.defect} --at {run.at_ms / 1000:g}"
     return f"{line} --seed {result['seed']}"

@@ -21,7 +21,7 @@ from leafwinch_host.board.link import BoardLink
 from leafwinch_host.board.ports import chosen_port, found_ports
 from leafwinch_host.board.serial_lines import Sample, sample_of
 from leafwinch_host.commands.installation import installation
-from leafwinch_host.commands.options import count, seconds
+from leafwinch_host.commands.options import add_settings, count, seconds
 from leafwinch_host.firmware_build import TARGETS, Program, build_program, source_program
 from leafwinch_host.screen import progress_bar, screen
 from leafwinch_wiring.errors import BadInput
@@ -48,6 +48,7 @@ def add_to(commands: Any) -> None:
     job = _job(jobs, "load", load, "load the program, and the settings of a site")
     job.add_argument("--site", required=True, metavar="NAME|FILE", help="the site it belongs to")
     job.add_argument("--wiring", metavar="NAME|FILE", help="another netlist than the site's own")
+    add_settings(job)
     job.add_argument(
         "--renew-settings",
         action="store_true",
@@ -97,7 +98,7 @@ def _readable(parser: Any) -> None:
 
 def load(arguments: argparse.Namespace) -> int:
     """Load program and settings, restart, and compare; 0, or 1 where the board differs."""
-    site, net = installation(arguments.site, arguments.wiring)
+    site, net = installation(arguments.site, arguments.wiring, arguments.settings)
     port = chosen_port(arguments.port)
     out = screen()
     running, keep = False, False

@@ -4,8 +4,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from leafwinch_host.commands.installation import installation
-from leafwinch_host.commands.options import add_output, count, seed, workers
+from leafwinch_host.commands.installation import chosen_installation
+from leafwinch_host.commands.options import add_output, add_settings, count, seed, workers
 from leafwinch_host.files import check_target, write_json, write_text
 from leafwinch_host.healthy_summary import print_summary
 from leafwinch_host.screen import progress_bar, progress_screen, screen
@@ -38,6 +38,7 @@ def add_to(commands: Any) -> None:
         metavar="NAME|FILE",
         help="another netlist than the site's own; it must have a controller",
     )
+    add_settings(parser)
     parser.add_argument(
         "--cycles",
         type=count,
@@ -78,7 +79,7 @@ def handle(arguments: argparse.Namespace) -> int:
     """
     check_target("--json", arguments.json)
     check_target("--html", arguments.html)
-    site, net = installation(arguments.site, arguments.wiring)
+    site, net = chosen_installation(arguments)
     if arguments.canary:
         site = canary_site(site, net)
     bar = progress_bar()

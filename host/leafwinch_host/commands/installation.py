@@ -1,8 +1,10 @@
 """Loads a site with its wiring and refuses a pair that does not belong together."""
 
 import argparse
+from pathlib import Path
 
 from leafwinch_sim.controllers import python_controller
+from leafwinch_sim.settings_file import site_with_settings
 from leafwinch_sim.site import Site, load_site
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist, load_netlist
@@ -18,16 +20,20 @@ def chosen_installation(arguments: argparse.Namespace) -> tuple[Site, Netlist]:
     Raises:
         BadInput: one of them can't be used, or they do not belong together.
     """
-    return installation(arguments.site, arguments.wiring)
+    return installation(arguments.site, arguments.wiring, arguments.settings)
 
 
-def installation(site_name: str, wiring: str | None) -> tuple[Site, Netlist]:
-    """Return a site and its netlist, checked together.
+def installation(
+    site_name: str, wiring: str | None, settings: Path | None = None
+) -> tuple[Site, Netlist]:
+    """Return a site and its netlist, checked together; `settings` names a file of settings.
 
     Raises:
         BadInput: see `chosen_installation`.
     """
     site = load_site(site_name)
+    if settings is not None:
+        site = site_with_settings(site, settings)
     if wiring == "bare":
         wiring = BARE_OF_MOTOR[site.motor.kind]
     net = load_netlist(site.wiring if wiring is None else wiring)

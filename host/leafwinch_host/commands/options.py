@@ -18,12 +18,23 @@ def add_installation(parser: argparse.ArgumentParser) -> None:
         metavar="NAME|FILE",
         help="another netlist than the site's own: shipped name, 'bare' or a netlist file",
     )
+    add_settings(parser)
     parser.add_argument(
         "--seed",
         type=seed,
         default=1,
         metavar="N",
         help="seed of everything random: bounce, skew, noise (default %(default)s)",
+    )
+
+
+def add_settings(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names a file of settings to use instead of the site's own."""
+    parser.add_argument(
+        "--settings",
+        type=Path,
+        metavar="FILE",
+        help="settings to use instead of the site's own, as 'leafwinch size --settings' writes",
     )
 
 

@@ -26,11 +26,13 @@ class RunUp:
     Attributes:
         seconds: until the current has settled; infinite where the motor does not start.
         peak_a: greatest current at high supply; low_peak_a: at low supply.
+        peak_line_n: greatest line pull, the jerk of the start included.
     """
 
     seconds: float
     peak_a: float
     low_peak_a: float
+    peak_line_n: float
 
 
 def feed(site: Site, way: int) -> tuple[float, ...]:
@@ -43,14 +45,15 @@ def feed(site: Site, way: int) -> tuple[float, ...]:
 def run_up(site: Site) -> RunUp:
     """Simulate the start of a flat deck at the lowest and at the highest supply."""
     hard = spread_site(site, _HARD)
-    amps, speed = _start(hard, SUPPLY[0])
-    high_amps, _ = _start(hard, SUPPLY[1])
+    amps, speed, low_n = _start(hard, SUPPLY[0])
+    high_amps, _, high_n = _start(hard, SUPPLY[1])
+    line_n = max(low_n, high_n)
     # A motor that creeps in its own stiff bearings has not started.
     if speed < _STARTED * _no_load_rad_s(site):
-        return RunUp(math.inf, max(high_amps), max(amps))
+        return RunUp(math.inf, max(high_amps), max(amps), line_n)
     settled_a = _SETTLED * max(amps[len(amps) // 2 :])
     last_ms = max((index for index, amp in enumerate(amps) if amp > settled_a), default=0)
-    return RunUp((last_ms + 1) / 1000.0, max(high_amps), max(amps))
+    return RunUp((last_ms + 1) / 1000.0, max(high_amps), max(amps), line_n)
 
 
 def _no_load_rad_s(site: Site) -> float:
@@ -60,17 +63,19 @@ def _no_load_rad_s(site: Site) -> float:
     return site.supply.voltage / motor.constant
 
 
-def _start(site: Site, supply: float) -> tuple[list[float], float]:
-    """Return the current in each ms, and the speed at the end."""
+def _start(site: Site, supply: float) -> tuple[list[float], float, float]:
+    """Return the current in each ms, the speed at the end, and the greatest line pull."""
     plant = Plant(site)
     plant.winch.supply_factor = supply
     plant.winch.supply_ratio = supply
     fed = feed(site, 1)
     amps = []
+    line_n = 0.0
     for _ in range(_LONGEST_MS):
         plant.step(1.0, fed, True)
         amps.append(abs(plant.current_a))
-    return amps, plant.motor_rad_s
+        line_n = max(line_n, plant.line_n)
+    return amps, plant.motor_rad_s, line_n
 
 
 @dataclass(frozen=True, slots=True)
