@@ -59,8 +59,7 @@ class EndPlace:
 
 def end_places(worked: Worked) -> list[EndPlace]:
     """Return the place of every limit of a site, top first."""
-    final = _top_final(worked)
-    places = [_top_end(worked, final), final, _bottom_end(worked), _bottom_final(worked)]
+    places = [_top_end(worked), _top_final(worked), _bottom_end(worked), _bottom_final(worked)]
     if worked.site.limits.slack_rope is not None:
         places.append(_slack_rope(worked, worked.site.limits.slack_rope))
     return places
@@ -99,21 +98,54 @@ def _as_sensed(limit: Limit, worked: Worked, angle_deg: float) -> float:
     return angle_deg
 
 
+@dataclass(frozen=True, slots=True)
+class _TopBounds:
+    """Highest angles of end and final, and the lowest of the final, in degrees."""
+
+    end_high: float
+    end_best: float
+    final_low: float
+    final_high: float
+    upright: float
+    stopped_by_final: bool
+
+
+def _top_bounds(worked: Worked) -> _TopBounds:
+    """Work both limits of the top out together, so that a wrong one does not spoil the other."""
+    site = worked.site
+    second_deg = _up(worked, "end_by_second_way").deg + ANGLE_MARGIN_DEG
+    upright = slack_angle_deg(site, POOR_FRICTION)
+    before_upright = upright - _up(worked, "end").deg - UPRIGHT_MARGIN_DEG
+    final_high = site.buffer.place - _up(worked, "final").deg - ANGLE_MARGIN_DEG
+    final = min(_angle_of(site.limits.top_final, worked), final_high)
+    end_high = min(final - second_deg, before_upright)
+    # With the final moved up as far as it may be, this is the best that can be had.
+    end_best = min(_quarter(final_high) - second_deg, before_upright)
+    end = min(_angle_of(site.limits.top_end, worked), end_best)
+    return _TopBounds(
+        end_high=end_high,
+        end_best=end_best,
+        final_low=end + _up(worked, "end").deg + ANGLE_MARGIN_DEG,
+        final_high=final_high,
+        upright=upright,
+        stopped_by_final=final - second_deg <= before_upright,
+    )
+
+
 def _top_final(worked: Worked) -> EndPlace:
     site = worked.site
     limit = site.limits.top_final
     overrun = _up(worked, "final")
-    highest = site.buffer.place - overrun.deg - ANGLE_MARGIN_DEG
-    lowest = _angle_of(site.limits.top_end, worked) + _up(worked, "end").deg + ANGLE_MARGIN_DEG
+    bounds = _top_bounds(worked)
     return EndPlace(
         key="top_final",
         part=limit.part,
         senses=limit.senses,
         unit=SENSED_UNITS[limit.senses],
         given=limit.at,
-        lowest=_as_sensed(limit, worked, lowest),
-        highest=_as_sensed(limit, worked, highest),
-        proposed=_as_sensed(limit, worked, _quarter(highest)),
+        lowest=_as_sensed(limit, worked, bounds.final_low),
+        highest=_as_sensed(limit, worked, bounds.final_high),
+        proposed=_as_sensed(limit, worked, _quarter(bounds.final_high)),
         overrun_rope_mm=overrun.rope_mm,
         overrun_point_mm=overrun.point_mm,
         behind=f"the buffer at {site.buffer.place:g} deg",
@@ -121,33 +153,26 @@ def _top_final(worked: Worked) -> EndPlace:
     )
 
 
-def _top_end(worked: Worked, final: EndPlace) -> EndPlace:
-    site = worked.site
-    limit = site.limits.top_end
+def _top_end(worked: Worked) -> EndPlace:
+    limit = worked.site.limits.top_end
+    final = worked.site.limits.top_final
     overrun = _up(worked, "end")
-    second = _up(worked, "end_by_second_way")
-    at_final = _angle_of(site.limits.top_final, worked)
-    upright = slack_angle_deg(site, POOR_FRICTION)
-    before_final = at_final - second.deg - ANGLE_MARGIN_DEG
-    before_upright = upright - overrun.deg - UPRIGHT_MARGIN_DEG
-    highest = min(before_final, before_upright)
-    # The final may itself belong further down, and then this one with it.
-    best_final = site.buffer.place - _up(worked, "final").deg - ANGLE_MARGIN_DEG
-    best = min(_quarter(best_final) - second.deg - ANGLE_MARGIN_DEG, before_upright)
+    bounds = _top_bounds(worked)
+    behind = f"{bounds.upright:.1f} deg, from where the deck does not come down by itself"
+    if bounds.stopped_by_final:
+        behind = f"the final limit at {final.at:g} {SENSED_UNITS[final.senses]}"
     return EndPlace(
         key="top_end",
         part=limit.part,
         senses=limit.senses,
         unit=SENSED_UNITS[limit.senses],
         given=limit.at,
-        lowest=_as_sensed(limit, worked, 0.5 * highest),
-        highest=_as_sensed(limit, worked, highest),
-        proposed=_as_sensed(limit, worked, _quarter(min(best, highest))),
+        lowest=_as_sensed(limit, worked, 0.5 * bounds.end_high),
+        highest=_as_sensed(limit, worked, bounds.end_high),
+        proposed=_as_sensed(limit, worked, _quarter(min(bounds.end_best, bounds.end_high))),
         overrun_rope_mm=overrun.rope_mm,
         overrun_point_mm=overrun.point_mm,
-        behind=f"the final limit at {final.given:g} {final.unit}"
-        if before_final <= before_upright
-        else f"{upright:.1f} deg, from where the deck does not come down by itself",
+        behind=behind,
         words="so low that even the second way of stopping ends before the final, and that the "
         "deck still comes down by itself",
     )
@@ -253,8 +278,8 @@ def _turns(worked: Worked, rope_mm: float) -> float:
 
 
 def _quarter(angle_deg: float) -> float:
-    """Round down to a quarter of a degree, which is as well as a cam can be set."""
-    return math.floor(angle_deg * 4.0) / 4.0
+    """Round down to a quarter of a degree, as well as a cam can be set, and not to the very edge."""
+    return math.floor(angle_deg * 4.0 - 0.8) / 4.0
 
 
 def rope_left_turns(worked: Worked) -> float:

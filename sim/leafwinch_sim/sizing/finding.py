@@ -28,6 +28,7 @@ ORDER = (
     "holds_one_way",
     "start_reserve",
     "small_reserve",
+    "stays_at_final",
     "buffer_too_weak",
     "overrun_long",
     "motor_overloaded",

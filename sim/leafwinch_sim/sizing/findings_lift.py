@@ -8,6 +8,7 @@ import numpy as np
 from leafwinch_sim.sizing.conditions import POOR_FRICTION
 from leafwinch_sim.sizing.finding import Finding, Level
 from leafwinch_sim.sizing.parts import RESERVE, Parts
+from leafwinch_sim.sizing.start import highest_deg
 from leafwinch_sim.sizing.statics import least_kicker_m, push_off
 from leafwinch_sim.spread import SUPPLY
 
@@ -150,14 +151,9 @@ def _coming_down(parts: Parts) -> Iterator[Finding]:
     free = parts.slack_poor_deg
     stands = parts.stands_deg
     spring = push_off(worked.site, min(stands, worked.site.buffer.wall), POOR_FRICTION)
-    if spring is None and worked.slack.comes_down:
+    if spring is None:
+        yield from _from_the_final(parts)
         return
-    cure = f"Stop it at {top.proposed:.2f} {top.unit} or lower"
-    if spring is not None:
-        cure += (
-            f", or fit a spring that pushes the free end off the wall with at least "
-            f"{spring.force_n:.0f} N where it stands and over {spring.travel_mm:.0f} mm"
-        )
     yield Finding(
         "does_not_come_down",
         "blocks",
@@ -165,5 +161,31 @@ def _coming_down(parts: Parts) -> Iterator[Finding]:
         "does not come down by itself.",
         "Near the vertical gravity has no lever left against the friction of aged hinges, wheels "
         "and sheaves. The winch then pays out slack rope, and the deck falls into it later.",
+        f"Stop it at {top.proposed:.2f} {top.unit} or lower, or fit a spring that pushes the "
+        "free end "
+        f"off the wall with at least {spring.force_n:.0f} N where it stands and over "
+        f"{spring.travel_mm:.0f} mm.",
+    )
+
+
+def _from_the_final(parts: Parts) -> Iterator[Finding]:
+    worked = parts.worked
+    at = highest_deg(worked.site)
+    spring = push_off(worked.site, at, POOR_FRICTION)
+    if spring is None and worked.slack.comes_down:
+        return
+    cure = f"Set the top final below {parts.slack_poor_deg:.1f} deg"
+    if spring is not None:
+        cure += (
+            f", or fit a spring that pushes the free end off the wall with at least "
+            f"{spring.force_n:.0f} N there and over {spring.travel_mm:.0f} mm"
+        )
+    yield Finding(
+        "stays_at_final",
+        "amend",
+        f"If the working limit fails, the deck stops at the top final at {at:g} deg, from where it "
+        "does not come down by itself.",
+        f"With aged friction gravity carries it only below {parts.slack_poor_deg:.1f} deg. The way "
+        "off the final is downwards, and rope is then paid out slack.",
         cure + ".",
     )

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from leafwinch_sim.plant import Plant
 from leafwinch_sim.plant_parts import circuit_of
 from leafwinch_sim.site_schema import CapacitorRun, Site
+from leafwinch_sim.sizing.conditions import POOR_FRICTION
+from leafwinch_sim.sizing.statics import slack_angle_deg
 from leafwinch_sim.spread import DRAG, EFFICIENCY, FRICTION, MASS, SUPPLY, Spread, spread_site
 
 _LONGEST_MS = 2000
@@ -16,6 +18,7 @@ _TAUT_MS = 100.0  # a rope taut so long clears the firmware's account
 _SLACK_M = 0.002
 _STARTED = 0.3  # of the speed without load
 _SETTLED = 1.2  # times the greatest current of a run that has settled
+_SHORT_DEG = 0.3  # of where gravity just carries: there the deck needs for ever
 _HARD = Spread(friction=FRICTION[1], mass=MASS[1], efficiency=EFFICIENCY[0], drag=DRAG[1])
 
 
@@ -78,9 +81,15 @@ def _start(site: Site, supply: float) -> tuple[list[float], float, float]:
     return amps, plant.motor_rad_s, line_n
 
 
+def highest_deg(site: Site) -> float:
+    """Return the angle at which the top final stops the deck if the working limit fails."""
+    final = site.limits.top_final
+    return min(final.at if final.senses == "leaf_angle" else site.buffer.place, site.buffer.wall)
+
+
 @dataclass(frozen=True, slots=True)
 class TopSlack:
-    """Lowering from as far up as the deck can come to rest, at full speed.
+    """Lowering at full speed from the top final, or from as far up as gravity still carries.
 
     Attributes:
         longest_s: longest account of slack rope, as the firmware keeps it.
@@ -117,9 +126,8 @@ def _lower_from_top(site: Site, supply: float) -> TopSlack:
     plant = Plant(stiff)
     plant.winch.supply_factor = supply
     plant.winch.supply_ratio = supply
-    final = site.limits.top_final
-    highest = final.at if final.senses == "leaf_angle" else site.buffer.place
-    plant.place(math.radians(min(highest, site.buffer.wall)))
+    highest = min(highest_deg(site), slack_angle_deg(site, POOR_FRICTION) - _SHORT_DEG)
+    plant.place(math.radians(max(0.0, highest)))
     end = site.limits.top_end
     leave_deg = end.at - end.reset_differential if end.senses == "leaf_angle" else highest
     fed = feed(site, -1)

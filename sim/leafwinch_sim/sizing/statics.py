@@ -269,15 +269,17 @@ def reactions_of(
         friction: factor of that condition.
         lead_factor: force on the lead sheave over the tension of its rope.
     """
-    pull = 2.0 * tension.raise_mean_n
+    # Where the rope has no lever no force is enough, and there is no reaction to tell.
+    finite = np.isfinite(tension.raise_mean_n)
+    mean = np.where(finite, tension.raise_mean_n, 0.0)
+    pull = 2.0 * mean
     half_bend = 0.5 * geometry.bend_rad
     weight = GRAVITY * (site.deck.leaf_a.mass + site.deck.leaf_b.mass + site.deck.end_mass)
     level = pull * np.cos(half_bend)
     upright = weight - tension.wheel_n - pull * np.sin(half_bend)
-    finite = np.isfinite(pull)
     factor = 1.0 + (site.rope.sheave_factor - 1.0) * friction
     dead_end = np.maximum(
-        tension.raise_mean_n * 2.0 / (1.0 + factor),
+        mean * 2.0 / (1.0 + factor),
         tension.lower_mean_n * 2.0 * factor / (1.0 + factor),
     )
     return Reactions(
