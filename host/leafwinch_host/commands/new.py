@@ -136,7 +136,7 @@ def _stopped(kept: Path, answers: Answers) -> int:
 
 
 def _say(words: str) -> None:
-    screen().print(words, markup=False)
+    screen().print(words, markup=False, soft_wrap=True)  # a command stays on one line
 
 
 def _tell(path: Path, drawing: Path | None) -> None:

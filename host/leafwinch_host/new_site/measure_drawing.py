@@ -104,8 +104,6 @@ def _half_folded() -> list[str]:
         circle(*drum, 17, STEEL),
         circle(*drum, 8),
         text(drum[0] + 24, drum[1] + 24, "drum of the winch"),
-        box(wall, level - 90, 10, 26, RUBBER),
-        text(wall + 16, level - 73, "buffer", 12),
         dimension(
             hinge[0] + aside[0], hinge[1] + aside[1], mid[0] + aside[0], mid[1] + aside[1], "A"
         ),
@@ -157,6 +155,8 @@ def _folded() -> list[str]:
         circle(*mid, 5, STEEL),
         circle(end[0], end[1] - 1, 9, STEEL),
         box(wall, level - 20, 9, 16, RUBBER),
+        text(wall - 30, level - 8, "buffer", 12, "end"),
+        line(wall - 28, level - 12, wall, level - 12, 0.8),
         _ray(hinge, 74.0, 158.0),
         _ray(hinge, 62.0, 124.0),
         angle(*hinge, 150, 74.0, "E"),

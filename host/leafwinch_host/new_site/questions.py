@@ -225,4 +225,4 @@ def told(key: str, answers: Answers) -> str:
     taken = question.suggest is not None and question.suggest(answers) == answers.one(key)
     letter = f" (drawing: {question.letter})" if question.letter else ""
     words = question.words.split(":")[0].split(", or '")[0]
-    return ("ASSUMED as suggested, so measure or ask: " if taken else "") + words + letter
+    return ("ASSUMED as suggested, to be measured: " if taken else "") + words + letter

@@ -30,15 +30,15 @@ def remark(*sentences: str) -> list[str]:
 def row(key: str, value: str, comment: str) -> list[str]:
     """Return one value, its comment behind it where there is room, and above it where not."""
     line = f"{key} = {value}"
-    beside = f"{line:<32}# {comment}"
+    beside = f"{line:<30}  # {comment}"
     if len(beside) <= _WIDTH:
         return [beside]
     return [*remark(comment), line]
 
 
 def table(name: str, rows: list[list[str]], *sentences: str) -> list[str]:
-    """Return one table with what is said of it."""
-    lines = ["", f"[{name}]", *remark(*sentences)]
+    """Return one table, what is said of it above."""
+    lines = ["", *remark(*sentences), f"[{name}]"]
     for part in rows:
         lines += part
     return lines
