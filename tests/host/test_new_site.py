@@ -2,98 +2,30 @@
 
 import json
 import math
-import sys
-import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
-from leafwinch_host.cli import OneSentenceParser
-from leafwinch_host.commands import new
 from leafwinch_host.new_site.answers import Answers, Words
 from leafwinch_host.new_site.asking import Dialogue
 from leafwinch_host.new_site.questions import BY_KEY, QUESTIONS
 from leafwinch_host.new_site.site_text import site_text
-from leafwinch_host.new_site.terminal_drawing import terminal_drawing
 from leafwinch_sim.mechanism import GRAVITY
 from leafwinch_sim.plant_parts import mechanism_of
-from leafwinch_sim.site import Site, load_site, parse_site
+from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput
-
-DECK = {
-    "over": "pit",
-    "leaf_length": "1.25 m",
-    "width": "1 m",
-    "leaf_mass": "55 kg",
-}
-WINCH = {
-    "winch": "mains",
-    "line_pull": "3 kN",
-    "line_speed": "7 m/min",
-    "rope_diameter": "4 mm",
-    "drum_diameter": "46 mm",
-    "drum_width": "58 mm",
-}
-FEW = {**DECK, **WINCH}
-SLIP = {**FEW, "over": "water", "winch": "battery", "line_pull": "700 N", "line_speed": "9 m/min"}
-
-
-def flags(answers: dict[str, str]) -> list[str]:
-    return [word for key, words in answers.items() for word in (BY_KEY[key].flag, words)]
-
-
-def command(*arguments: str) -> int:
-    parser = OneSentenceParser(prog="leafwinch")
-    commands = parser.add_subparsers(dest="command", parser_class=OneSentenceParser)
-    new.add_to(commands)
-    chosen = parser.parse_args(["new", *arguments])
-    code: int = chosen.handler(chosen)
-    return code
-
-
-def told(words: dict[str, str]) -> Words:
-    return {key: (one,) for key, one in words.items()}
-
-
-def answered(words: Words) -> Answers:
-    return Dialogue(words, {}, {"name": "my-pit"}, True, None, print).run()
-
-
-def site_of(words: Words) -> Site:
-    return parse_site(site_text(answered(words)).encode(), "a site")
-
-
-class Terminal:
-    """Plays a person at a terminal; an exception in the list is raised."""
-
-    def __init__(self, *lines: str | type[BaseException]) -> None:
-        self.lines: Iterator[str | type[BaseException]] = iter(lines)
-        self.prompts: list[str] = []
-
-    def __call__(self, prompt: str = "") -> str:
-        self.prompts.append(prompt)
-        line = next(self.lines)
-        if isinstance(line, str):
-            return line
-        raise line
-
-    def sit_at(self, monkeypatch: pytest.MonkeyPatch) -> "Terminal":
-        monkeypatch.setattr("builtins.input", self)
-        monkeypatch.setattr(sys.stdin, "isatty", lambda: True)
-        return self
-
-
-def refused(*arguments: str) -> str:
-    with pytest.raises(BadInput) as caught:
-        command(*arguments)
-    sentence = str(caught.value)
-    assert sentence.endswith(".")
-    assert "\n" not in sentence
-    return sentence
-
+from tests.host.new_site import (
+    DECK,
+    FEW,
+    SLIP,
+    Terminal,
+    answered,
+    command,
+    flags,
+    refused,
+    site_of,
+    told,
+)
 
 # One line for each question of a mains winch, in the order of the dialogue.
 MAINS_LINES = (
@@ -237,7 +169,7 @@ def test_dialogue_asks_everything_once_and_writes(
     assert site.name == "grandpa-s-pit"
     same = tmp_path / "grandpa-s-pit.toml"
     assert command(str(same), "--yes", "--no-drawing", *flags(FEW)) == 0
-    assert load_site(same) == site, "asked or told, the site is the same"
+    assert same.read_text("utf-8") == target.read_text("utf-8"), "asked or told, the same"
     assert not same.with_suffix(".svg").exists()
 
 
@@ -295,7 +227,7 @@ BAD: tuple[tuple[str, str, str], ...] = (
     ("lead_sheaves", "٣", "whole number"),
     ("cable_area", "0.1 mm**2", "0.5 mm**2"),
     ("breaker", "B17", "16"),
-    ("summary", "\u2028", "found nothing"),
+    ("summary", "a\x7fb", "printed"),
 )
 
 
@@ -314,7 +246,7 @@ def test_bad_answer_is_refused_in_one_sentence_and_asked_again(
     assert len(refusals) == 2
     assert refusals[0] == refusals[1]
     assert says in refusals[0]
-    assert "found" in refusals[0] or "is" in refusals[0]
+    assert "allowed" in refusals[0] or "known are" in refusals[0]
     assert refusals[0].endswith(".")
     assert "\n" not in refusals[0]
     assert BY_KEY[key].help in said
@@ -373,7 +305,7 @@ def test_stopped_dialogue_goes_on(
     assert not kept.exists()
     other = tmp_path / "other.toml"
     assert command(str(other), "--name", "pit", "--yes", *flags(FEW)) == 0
-    assert load_site(other) == load_site(target)
+    assert other.read_text("utf-8") == target.read_text("utf-8")
 
 
 def test_back_reaches_answers_that_were_kept() -> None:
@@ -428,46 +360,3 @@ def test_no_file_is_written_over_without_replace(tmp_path: Path) -> None:
     assert command(str(tmp_path / "pit.toml"), "--yes", "--replace", *flags(FEW)) == 0
     assert load_site(tmp_path / "pit.toml").name == "pit"
     assert ".toml" in refused(str(tmp_path / "pit.json"), "--yes", *flags(FEW))
-
-
-def test_help_draws_every_letter() -> None:
-    for question in QUESTIONS:
-        if question.drawing:
-            drawing = terminal_drawing(question.drawing, question.letter)
-            assert drawing.isascii()
-            assert max(map(len, drawing.splitlines())) <= 90
-            body = drawing.rsplit("\n", 1)[0]
-            assert question.letter in body, question.key
-
-
-@settings(max_examples=150, deadline=None)
-@given(name=st.text(max_size=50), summary=st.text(max_size=130))
-def test_any_name_or_summary_is_refused_or_kept_word_by_word(name: str, summary: str) -> None:
-    usual = answered(told(FEW))
-    for key, words in (("name", name), ("summary", summary)):
-        try:
-            answers = answered({**told(FEW), key: (words,)})
-        except BadInput:
-            continue
-        text = site_text(answers)
-        document = tomllib.loads(text)
-        assert document[key] == " ".join(words.split())
-        document[key] = usual.one(key)
-        assert document == tomllib.loads(site_text(usual))
-
-
-@settings(max_examples=150, deadline=None)
-@given(
-    key=st.sampled_from(sorted(set(BY_KEY) - {"name", "summary"})),
-    words=st.text(max_size=40)
-    | st.from_regex(r"\A-?\d{1,4}(\.\d)?( ?)(m|mm|kg|N|A|deg|%|m/min|ft|lbf)[\"\n'\]#= ]?\Z"),
-)
-def test_any_answer_is_refused_or_fills_only_its_own_keys(key: str, words: str) -> None:
-    try:
-        answers = answered({**told({**FEW, "cable_length": "15 m"}), key: (words,)})
-        site = parse_site(site_text(answers).encode(), "a site")
-    except (BadInput, ValueError) as error:
-        assert "\n" not in str(error)
-        return
-    assert site.name == "my-pit"
-    assert set(tomllib.loads(site_text(answers))) <= {*Site.model_fields}

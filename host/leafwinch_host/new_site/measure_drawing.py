@@ -22,7 +22,9 @@ from leafwinch_host.new_site.svg_shapes import (
 WIDTH, HEIGHT = 1123, 794  # A4 across at 96 px to the inch
 LEGEND_X = 742.0
 WOOD, STEEL, WALL, RUBBER, ROPE = "#e8d3a9", "#c5ced6", "#dcdcd8", "#5d6b75", "#2f6f9f"
-_LONGEST = 52  # letters of a line in the legend
+_LONGEST = 44  # letters of a line in the legend
+
+_OPEN = "........................"  # to be filled in by hand
 
 # What the letters mean, by the keys of their questions.
 LEGEND: tuple[tuple[str, str, tuple[str, ...]], ...] = (
@@ -32,8 +34,8 @@ LEGEND: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("D", "mid hinge pin down to the rope at the roller", ("kicker_depth",)),
     ("E", "angle of leaf A, deck against the wall", ("wall_angle",)),
     ("F", "angle of leaf A, free end at the buffer", ("buffer_angle",)),
-    ("G", "rope from the drum to the wall's sheave; sheaves", ("lead", "lead_sheaves")),
-    ("H", "bare drum under the rope; turns with a flat deck", ("drum_diameter", "turns_at_flat")),
+    ("G", "rope, drum to the wall's sheave; sheaves", ("lead", "lead_sheaves")),
+    ("H", "bare drum; turns on it with a flat deck", ("drum_diameter", "turns_at_flat")),
     ("J", "drum between its flanges", ("drum_width",)),
     ("K", "flanges of the drum", ("flange_diameter",)),
     ("L", "rope, over two opposite strands", ("rope_diameter",)),
@@ -79,7 +81,7 @@ def _half_folded() -> list[str]:
     return [
         heading(28, 74, "Half folded, from the side"),
         _wall(wall, 92, level + 104),
-        text(wall - 13, 86, "wall", 12, "middle"),
+        text(wall - 30, 106, "wall", 12, "end"),
         line(wall, level + 22, wall + 26, level + 22, 2),
         line(end[0] - 40, level + 18, end[0] + 70, level + 18, 2),
         text(end[0] + 70, level + 36, "floor", 12, "end"),
@@ -204,16 +206,18 @@ def _legend(answers: Answers) -> list[str]:
         y += 41.0
     lines.append(text(LEGEND_X, y + 2, "From the plate (one rope, first layer):"))
     plate = [_shown(answers, question) for question in QUESTIONS if question.drawing == "plate"]
-    lines.append(text(LEGEND_X, y + 19, _shortened(", ".join(part for part in plate if part))))
-    lines.append(text(LEGEND_X, y + 42, "A moving deck crushes; it falls when a rope fails."))
-    lines.append(text(LEGEND_X, y + 58, "Local codes come first. Nothing here is certified."))
+    lines.append(
+        text(LEGEND_X, y + 19, _shortened(", ".join(part for part in plate if part) or _OPEN))
+    )
+    lines.append(text(LEGEND_X, y + 42, "A moving deck crushes, a folded one can fall."))
+    lines.append(text(LEGEND_X, y + 58, "Local codes first. This certifies nothing."))
     return lines
 
 
 def _answered(answers: Answers, keys: tuple[str, ...]) -> str:
     shown = [answers.one(key) for key in keys if answers.one(key)]
     words = ["of tubes and boards" if one == PARTS else one for one in shown]
-    return _shortened("; ".join(words) or "........................")
+    return _shortened("; ".join(words) or _OPEN)
 
 
 def _shown(answers: Answers, question: Question) -> str:

@@ -222,7 +222,7 @@ def poles_for(plate: Plate) -> int:
     if abs(speed / fitting - 1.0) > SPEED_OFF:
         raise ValueError(
             f"found a ratio of {plate.ratio:g}, with which the line speed makes the motor turn "
-            f"at {speed * 30.0 / math.pi:.0f}/min; the nearest motor turns at "
-            f"{fitting * 30.0 / math.pi:.0f}/min, so either ratio, line speed or drum is wrong"
+            f"at {speed * 30.0 / math.pi:.0f}/min; allowed is what comes near a motor's "
+            f"{fitting * 30.0 / math.pi:.0f}/min, so ratio, line speed or drum is wrong"
         )
     return poles
