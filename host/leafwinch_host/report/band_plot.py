@@ -26,13 +26,13 @@ INPUT_WORDS = {
     "efficiency": "gear efficiency",
     "drag": "cold grease",
 }
-NAMED_FROM = 0.14  # share of the axis below which a name does not fit into its piece
+NAMED_FROM = 0.08  # share of the axis below which its number does not fit into a piece
 
 
 def band_figure(bands: Sequence[Band]) -> Figure:
     """Draw one row for each band: its range on the left, the shares of its inputs on the right."""
     with mpl.rc_context(STYLE):
-        figure = new_figure(0.85 + 0.86 * len(bands))
+        figure = new_figure(0.75 + 0.78 * len(bands))
         grid = figure.subplots(len(bands), 2, width_ratios=[1.15, 1.0], squeeze=False)
         for row, band in enumerate(bands):
             left, right = grid[row]
@@ -54,13 +54,12 @@ def band_figure(bands: Sequence[Band]) -> Figure:
 
 
 def _draw_range(axes: Axes, band: Band) -> None:
-    axes.set_title(band.words, fontsize=8.5, loc="left", pad=3)
     axes.set_ylim(-1.0, 1.0)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     axes.grid(visible=False, axis="y")
     unit = {"": "times", "deg": "°"}.get(band.unit, band.unit)
-    axes.set_xlabel(unit, fontsize=8, labelpad=1)
+    axes.set_xlabel(f"{band.words}, {unit}", fontsize=8, labelpad=1)
     axes.tick_params(axis="x", labelsize=8)
     ends = (band.least, band.low, band.middle, band.high, band.greatest)
     known = [value for value in ends if math.isfinite(value)]
@@ -90,7 +89,7 @@ def _draw_shares(axes: Axes, band: Band, last: bool) -> None:
             axes.text(
                 at + 0.5 * share,
                 0,
-                f"{name} {100 * share:.0f} %",
+                f"{100 * share:.0f} %",
                 ha="center",
                 va="center",
                 fontsize=7.5,
