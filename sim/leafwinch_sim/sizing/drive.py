@@ -14,6 +14,7 @@ from leafwinch_sim.plant_parts import circuit_of
 from leafwinch_sim.site_schema import CapacitorRun, PermanentMagnet, Site
 from leafwinch_sim.sizing.conditions import NOMINAL, Conditions, Floats, Number
 from leafwinch_sim.sizing.statics import Geometry, Tension, end_angles_deg
+from leafwinch_sim.spread import DRAG, EFFICIENCY
 
 _ROUNDS = 12  # until voltage and current agree to far better than 0.1 %
 _SPAN = 1.6  # see motor_capacitor_run: its curve reaches this multiple of synchronous speed
@@ -175,10 +176,22 @@ def _sagged(site: Site, ratio: Floats, full_a: float) -> Floats:
 
 
 def line_pull_at_torque(site: Site, torque_nm: float, radius_m: float) -> float:
-    """Return the line pull in newtons that a shaft torque makes at most, raising."""
+    """Return the line pull in newtons that a shaft torque makes at most, raising.
+
+    With the least drag and the best efficiency of the healthy spread.
+    """
     gear = site.gear
-    drag = site.motor.drag + site.drum.drag / gear.ratio
-    return max(0.0, torque_nm - drag) * gear.ratio * gear.efficiency / radius_m
+    drag = (site.motor.drag + site.drum.drag / gear.ratio) * DRAG[0]
+    efficiency = min(1.0, gear.efficiency * EFFICIENCY[1])
+    return max(0.0, torque_nm - drag) * gear.ratio * efficiency / radius_m
+
+
+def torque_at_line_pull(site: Site, line_n: float, radius_m: float) -> float:
+    """Return the least shaft torque that goes with a line pull, raising: the inverse."""
+    gear = site.gear
+    drag = (site.motor.drag + site.drum.drag / gear.ratio) * DRAG[0]
+    efficiency = min(1.0, gear.efficiency * EFFICIENCY[1])
+    return line_n * radius_m / gear.ratio / efficiency + drag
 
 
 def torque_at_current(site: Site, current_a: float, supply: float) -> float:
@@ -191,11 +204,14 @@ def torque_at_current(site: Site, current_a: float, supply: float) -> float:
     if isinstance(motor, PermanentMagnet):
         return motor.constant * min(current_a, float(stall(site, supply).current_a))
     c = curve_of(circuit_of(site, motor))
-    at = supply / (1.0 + supply * sag_per_a(site) * c.current_a)
-    allowed = (at * c.current_a <= current_a) & (c.speed_rad_s >= 0.0)
+    # Near synchronous speed the torque is steep, so the table is read between its points.
+    speed = np.linspace(0.0, c.speed_rad_s[-1], 20 * len(c.speed_rad_s))
+    torque, current = (np.interp(speed, c.speed_rad_s, y) for y in (c.torque_nm, c.current_a))
+    at = supply / (1.0 + supply * sag_per_a(site) * current)
+    allowed = at * current <= current_a
     if not np.any(allowed):
         return 0.0
-    return max(0.0, float(np.max((at * at * c.torque_nm)[allowed])))
+    return max(0.0, float(np.max((at * at * torque)[allowed])))
 
 
 def current_at_torque(site: Site, torque_nm: float, supply: float) -> float:

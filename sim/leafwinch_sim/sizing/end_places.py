@@ -278,7 +278,7 @@ def _turns(worked: Worked, rope_mm: float) -> float:
 
 
 def _quarter(angle_deg: float) -> float:
-    """Round down to a quarter of a degree, as well as a cam can be set, and not to the very edge."""
+    """Round down to a quarter of a degree, as a cam can be set, and not to the very edge."""
     return math.floor(angle_deg * 4.0 - 0.8) / 4.0
 
 

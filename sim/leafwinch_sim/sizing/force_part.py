@@ -10,7 +10,6 @@ from leafwinch_sim.sizing.drive import line_pull_at_torque
 from leafwinch_sim.sizing.force_rules import ForceVerdict, force_verdict
 from leafwinch_sim.sizing.trip_window import TripWindow, least_radius_m
 from leafwinch_sim.sizing.worked import Worked
-from leafwinch_sim.spread import EFFICIENCY
 
 FROM_DEG = 10.0
 CLEARLY = (
@@ -68,7 +67,7 @@ def force_part(worked: Worked, window: TripWindow) -> ForcePart:
         weight_n=weight,
         weight=force_verdict(weight, weight),
         buffer_trip_n=max(0.0, float(closing[place])),
-        buffer_stall_n=max(0.0, float(end_force_n(worked, strongest * EFFICIENCY[1])[place])),
+        buffer_stall_n=max(0.0, float(end_force_n(worked, strongest)[place])),
     )
 
 

@@ -20,6 +20,7 @@ from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.conditions import NOMINAL, Conditions, Floats, Number
 
 STEP_DEG = 0.5
+_LEAST_LEVER_M = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,11 +139,15 @@ def tension_of(site: Site, geometry: Geometry, conditions: Conditions = NOMINAL)
     rolling = deck.wheel_resistance * friction * wheel * -geometry.end_rate
     gravity = geometry.gravity_nm * conditions.mass
     lever = -geometry.path_rate
-    with np.errstate(divide="ignore"):
-        up = (gravity + arm * wheel + rolling) / (2.0 * np.maximum(lever - arm, 0.0))
+    up_lever = lever - arm
+    held = gravity + arm * wheel + rolling
+    up = np.where(
+        up_lever > _LEAST_LEVER_M, held / (2.0 * np.maximum(up_lever, _LEAST_LEVER_M)), np.inf
+    )
     surplus = gravity - arm * wheel - rolling
-    with np.errstate(divide="ignore", invalid="ignore"):
-        down = np.where(surplus > 0.0, surplus / (2.0 * (lever + arm)), 0.0)
+    # Without a lever the deck lies on its bearers, and no rope carries it.
+    carried = (surplus > 0.0) & (lever > _LEAST_LEVER_M)
+    down = np.where(carried, surplus / (2.0 * np.maximum(lever + arm, _LEAST_LEVER_M)), 0.0)
     raising, lowering = sheave_factors(site, geometry, friction)
     return Tension(up * raising, down * lowering, up, down, surplus, wheel)
 

@@ -138,7 +138,12 @@ def _pace(site: Site, angle_deg: float, way: int) -> Pace:
     plant = Plant(site)
     plant.winch.supply_factor = SUPPLY[1]
     wall = site.buffer.wall
-    plant.place(math.radians(min(max(angle_deg, 0.0), wall)))
+    from_deg = min(max(angle_deg, 0.0), wall)
+    # Where the rope has hardly a lever nothing holds the deck, so nothing runs on from there.
+    pull_n = plant.deck.mechanism.line_pull_n
+    while from_deg < wall and pull_n(math.radians(from_deg)) > site.rope.breaking_force:
+        from_deg = min(from_deg + 1.0, wall)
+    plant.place(math.radians(from_deg))
     alternating = isinstance(site.motor, CapacitorRun)
     fed = (float(way), 1.0) if alternating else (float(way),)
     dead = (0.0,) * len(fed)

@@ -11,10 +11,11 @@ from leafwinch_sim.sizing.drive import (
     line_pull_at_torque,
     stall,
     torque_at_current,
+    torque_at_line_pull,
 )
 from leafwinch_sim.sizing.statics import Geometry
 from leafwinch_sim.sizing.worked import Worked
-from leafwinch_sim.spread import EFFICIENCY, SUPPLY
+from leafwinch_sim.spread import SUPPLY
 
 READING_ERROR = 0.02  # of the reading, and
 RANGE_ERROR = 0.005  # of the sensor's range
@@ -113,14 +114,12 @@ def least_radius_m(geometry: Geometry) -> float:
 def line_pull_at_current(site: Site, current_a: float, radius_m: float) -> float:
     """Return the greatest line pull in newtons of a slow winch with this current."""
     torque = max(torque_at_current(site, current_a, supply) for supply in (*SUPPLY, 1.0))
-    return line_pull_at_torque(site, torque, radius_m) * EFFICIENCY[1]
+    return line_pull_at_torque(site, torque, radius_m)
 
 
 def current_at_line_pull(site: Site, line_n: float, radius_m: float) -> float:
     """Return the current at which a running winch pulls this hard; infinite where it can't."""
-    gear = site.gear
-    efficiency = min(1.0, gear.efficiency * EFFICIENCY[1])
-    torque = line_n * radius_m / gear.ratio / efficiency
+    torque = torque_at_line_pull(site, line_n, radius_m)
     if torque >= max(float(stall(site, supply).breakdown_nm) for supply in SUPPLY):
         return UNDETECTED
     return min(current_at_torque(site, torque, supply) for supply in SUPPLY)
