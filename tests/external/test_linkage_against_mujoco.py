@@ -6,12 +6,14 @@ tendon wrapping share nothing with the simulator.
 
 import math
 
+import numpy as np
 import pytest
 
 from leafwinch_sim.mechanism import Mechanism
 from leafwinch_sim.plant import Plant
 from leafwinch_sim.plant_defects import plant_defects
 from leafwinch_sim.site import Site
+from leafwinch_sim.sizing.statics import geometry_of, tension_of
 from tests.external.linkage_model import Leaves, Linkage
 from tests.sim.sites import ALTERNATING, DIRECT, frictionless, windings
 
@@ -42,6 +44,17 @@ def test_static_pull_agrees_within_a_thousandth_at_ten_angles(leaves: Leaves) ->
         reference = Linkage(leaves, angle)
         assert mechanism.line_pull_n(angle) == pytest.approx(reference.line_pull_n(), rel=1e-3)
         assert mechanism.path_m == pytest.approx(reference.rope_m, abs=2e-6)
+
+
+@pytest.mark.parametrize("name", [ALTERNATING, DIRECT])
+def test_sized_tension_agrees_within_a_thousandth(name: str) -> None:
+    """What `size` tells of a frictionless site, raising and lowering, is MuJoCo's pull."""
+    site = frictionless(name)
+    for angle_deg in TEN_ANGLES_DEG:
+        tension = tension_of(site, geometry_of(site, np.array([float(angle_deg)])))
+        pull_n = Linkage(leaves_of(site), math.radians(angle_deg)).line_pull_n()
+        assert float(tension.raise_n[0]) == pytest.approx(pull_n, rel=1e-3)
+        assert float(tension.lower_n[0]) == pytest.approx(pull_n, rel=1e-3)
 
 
 def leaves_of(site: Site) -> Leaves:
