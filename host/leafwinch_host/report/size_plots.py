@@ -269,7 +269,14 @@ def _level(
 def _draw_start(axes: Axes, parts: Parts, settings: dict[str, float]) -> None:
     peak = start_peak_a(parts.worked)
     axes.bar([0.5], [peak], width=0.45, color=BAR, lw=0)
-    axes.text(0.5, 0.5 * peak, f"{peak:.1f} A", ha="center", va="center", fontsize=8, color="white")
+    axes.annotate(
+        f"{peak:.1f} A",
+        (0.5, peak),
+        xytext=(0, 2),
+        textcoords="offset points",
+        ha="center",
+        fontsize=8,
+    )
     trip, sensor = settings["inrush_trip_ma"], settings["sensor_range_ma"]
     for at, words, colour in (
         (trip, f"starting trip {trip:.3g} A", LIMIT),

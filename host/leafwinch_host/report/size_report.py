@@ -127,8 +127,8 @@ def build(sizing: Sizing, seed: int = 1) -> SizeReport:
         drawings={drawing.name: drawing for drawing in drawings(sizing)},
         window=size_words.window_words(parts),
         obstacle=[
-            f"The free end: {forces.closing.words}",
-            f"The weight of the folding leaves: {forces.weight.words}",
+            f"What the free end presses on, just below the trip. {forces.closing.words}",
+            f"What lies beneath the folding leaves, weight alone. {forces.weight.words}",
             CLEARLY,
         ],
         bands=size_words.band_words(sizing.bands),

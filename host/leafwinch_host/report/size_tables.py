@@ -24,10 +24,12 @@ from leafwinch_sim.sizing.trip_window import bearers
 PRACTICE = "common practice, no source"
 WORKED_OUT = "worked out from the site file"
 BENCH = "simulated with the bench's machine"
-STATED = "site file: what whoever reckoned the part states"
+STATED = "stated in the site file"
 HOLDS, SHORT, UNKNOWN = "✓ holds", "✕ falls short", "not judged"
 JUDGED_HEAD = ("", "Value", "Asked", "Result", "Source")
 NOT_ASKED = "–"
+NO_BREAK = "\u00a0"
+NEWTON_METRES = f"N{NO_BREAK}m"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,8 @@ def num(value: float | None, form: str, unit: str = "") -> str:
         return UNKNOWN
     if not math.isfinite(value):
         return "without end"
-    return f"{value:{form}}{' ' if unit else ''}{unit}"
+    # A line must not break between a number and its unit.
+    return f"{value:{form}}{NO_BREAK if unit else ''}{unit}"
 
 
 def judged(key: str, rows: Iterable[Row]) -> Table:
@@ -159,21 +162,25 @@ def kicker_table(parts: Parts) -> Table:
 def start_table(parts: Parts) -> Table:
     """Return the starting torque against its need."""
     start, run = parts.start, parts.worked.starting
+    made = num(start.torque_nm, ".2f")
+
+    def over(reserve: float, need_nm: float) -> str:
+        times = num(reserve, ".2f", "times")
+        return f"{times} ({made} over {num(need_nm, '.2f', NEWTON_METRES)})"
+
     return judged(
         "start",
         (
             judge(
                 "starting torque over need, as the file says",
-                f"{num(start.torque_nm, '.2f')} of {num(start.need_nm, '.2f', 'N m')}: "
-                f"{num(start.reserve, '.2f', 'times')}",
+                over(start.reserve, start.need_nm),
                 f"at least {START_RESERVE:g} times",
                 start.reserve >= START_RESERVE,
-                f"{PRACTICE}; supply 10 % low",
+                f"{PRACTICE}; supply 10{NO_BREAK}% low",
             ),
             judge(
                 "the same, heavy, stiff and cold",
-                f"{num(start.hard_need_nm, '.2f', 'N m')}: "
-                f"{num(start.hard_reserve, '.2f', 'times')}",
+                over(start.hard_reserve, start.hard_need_nm),
                 "at least 1",
                 start.hard_reserve >= 1.0,
                 WORKED_OUT,
@@ -242,14 +249,14 @@ def stops_table(parts: Parts) -> Table:
     sound, worn = worked.overruns(worn=False), worked.overruns(worn=True)
     rows = []
     for kind in worked.kinds:
-        cells = [kind.words, f"{kind.fed_ms:.0f} ms"]
+        cells = [kind.words, f"{kind.fed_ms:.0f}"]
         worst = 0.0
         for way in (UP, -UP):
             good, poor = (
                 next(o for o in found if o.kind == kind and o.way == way) for found in (sound, worn)
             )
-            cells.append(f"{good.rope_mm:.0f} / {poor.rope_mm:.0f} mm")
-            cells.append(f"{good.point_mm:.0f} / {poor.point_mm:.0f} mm")
+            cells.append(f"{good.rope_mm:.0f} / {poor.rope_mm:.0f}")
+            cells.append(f"{good.point_mm:.0f} / {poor.point_mm:.0f}")
             worst = max(worst, poor.point_mm)
         limited = kind.key == "release"
         asked = f"{R1_OVERRUN_MM} mm: EN 12453, hold to run" if limited else NOT_ASKED

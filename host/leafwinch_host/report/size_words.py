@@ -1,5 +1,6 @@
 """Sentences of the sizing report: tiles, the trip, what is uncertain, assumed and not judged."""
 
+import math
 from collections.abc import Sequence
 
 from leafwinch_host.report.band_plot import INPUT_WORDS
@@ -39,10 +40,9 @@ def tiles(all_parts: Parts) -> list[Tile]:
     depth = worked.site.deck.kicker_depth * 1000.0
     least = "not judged"
     if known:
-        least = num(
-            None if pull.least_kicker_m is None else pull.least_kicker_m * 1000, ".0f", "mm"
-        )
-        least = "none is enough" if pull.least_kicker_m is None else least
+        deep = pull.least_kicker_m
+        # Rounded up, since less would not do.
+        least = "none is enough" if deep is None else num(math.ceil(deep * 1000.0), "d", "mm")
     longest = max(worked.overruns(worn=True), key=lambda overrun: overrun.point_mm)
     return [
         Tile(
@@ -80,7 +80,7 @@ def window_words(all_parts: Parts) -> list[str]:
     """Return in sentences why the trip lies where it lies."""
     window = all_parts.window
     reading = (
-        f"It must lie above {window.low_a:.2f} A: the highest healthy current with "
+        f"The trip must lie above {window.low_a:.2f} A: the highest healthy current with "
         f"{100 * trip_window.READING_ERROR:g} % of the reading and "
         f"{100 * trip_window.RANGE_ERROR:g} % of the sensor's range on top ({PRACTICE})."
     )

@@ -1,6 +1,7 @@
 """Tables of the sizing report about what must bear the pull: rope, drum, hinge, wheels, anchor."""
 
 from leafwinch_host.report.size_tables import (
+    NO_BREAK,
     PRACTICE,
     STATED,
     WORKED_OUT,
@@ -32,7 +33,9 @@ def rope_table(parts: Parts) -> Table:
         judge(
             f"breaking force of {site.rope.diameter * 1000:g} mm rope",
             num(rope.breaking_n / 1000.0, ".2f", "kN"),
-            "a construction" if formula is None else f"at most {formula / 1000:.2f} kN and 5 %",
+            "a construction"
+            if formula is None
+            else f"at most {num(formula / 1000, '.2f', 'kN')} and 5{NO_BREAK}%",
             None if formula is None else rope.certificate_fits,
             "EN 12385-4 and ISO 2408, as in Feyrer, Wire Ropes; the 5 % are common practice",
         ),
@@ -71,7 +74,7 @@ def rope_table(parts: Parts) -> Table:
         ),
         judge(
             "fleet angle to either side",
-            num(rope.fleet_deg, ".2f", "°").replace(" °", "°"),
+            num(rope.fleet_deg, ".2f") + ("" if rope.fleet_deg is None else "°"),
             f"at most {FLEET_LIMIT_DEG:g}°",
             None if rope.fleet_deg is None else rope.fleet_deg <= FLEET_LIMIT_DEG,
             f"smooth drum, {PRACTICE}",
@@ -95,7 +98,7 @@ def forces_table(parts: Parts) -> Table:
         judge(
             what,
             num(needs, ".0f", "N"),
-            "not stated" if bears is None else f"at most {bears:.0f} N",
+            "not stated" if bears is None else f"at most {num(bears, '.0f', 'N')}",
             None if bears is None else needs <= bears,
             f"{statics}; {STATED}",
         )
@@ -117,7 +120,7 @@ def forces_table(parts: Parts) -> Table:
         judge(
             "buffer, both top limits failed, at the trip",
             num(forces.buffer_trip_n, ".0f", "N"),
-            f"at most {rated:.0f} N",
+            f"at most {num(rated, '.0f', 'N')}",
             forces.buffer_trip_n <= rated,
             "balance of work; site file",
         )
