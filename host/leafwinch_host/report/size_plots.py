@@ -152,7 +152,7 @@ def _mark_angles(axes: Axes, parts: Parts, top: float) -> None:
         axes.axvline(leaves, color=MARK, lw=1.0, ls=(0, (2, 2)))
         axes.text(
             leaves + 0.8,
-            0.04 * top,
+            0.93 * top,
             f"the rope leaves the kicker at {leaves:.1f}°",
             color=MARK,
             fontsize=8,

@@ -265,13 +265,13 @@ def stops_table(parts: Parts) -> Table:
         rows.append(Row((*cells, f"{asked}{mark}", kind.why), css))
     head = (
         "Stop",
-        "Fed for",
-        "Up: rope",
-        "Up: point",
-        "Down: rope",
-        "Down: point",
-        "Allowed",
-        "Why",
+        "Fed for, ms",
+        "Up: rope, mm",
+        "point, mm",
+        "Down: rope, mm",
+        "point, mm",
+        "Allowed for the point",
+        "Why so long",
     )
     return Table("stops", head, rows, 6)
 
