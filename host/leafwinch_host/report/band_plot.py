@@ -26,6 +26,7 @@ INPUT_WORDS = {
     "efficiency": "gear efficiency",
     "drag": "cold grease",
 }
+LEAST_SPAN = 0.02  # of an axis, in its unit; less would be noise
 NAMED_FROM = 0.08  # share of the axis below which its number does not fit into a piece
 
 
@@ -64,12 +65,16 @@ def _draw_range(axes: Axes, band: Band) -> None:
     ends = (band.least, band.low, band.middle, band.high, band.greatest)
     known = [value for value in ends if math.isfinite(value)]
     if not known:
+        axes.set_xticks([])
         axes.text(0.5, 0.5, "without end", transform=axes.transAxes, ha="center", fontsize=8)
         return
-    span = max(max(known) - min(known), 1e-3 * abs(max(known)), 1e-9)
+    span = max(max(known) - min(known), LEAST_SPAN)
     far = max(known) + 0.3 * span
     least, low, middle, high, greatest = (min(value, far) for value in ends)
-    axes.set_xlim(least - 0.08 * span, max(greatest, max(known)) + 0.08 * span)
+    left = least - 0.08 * span
+    axes.set_xlim(
+        max(left, 0.0) if least >= 0.0 else left, max(least + span, greatest) + 0.08 * span
+    )
     axes.plot([least, greatest], [0, 0], color=BAR, lw=1.2, solid_capstyle="butt")
     axes.plot([low, high], [0, 0], color=BAR, lw=7, solid_capstyle="butt")
     axes.plot([middle], [0], marker="|", ms=15, mew=2.2, color=INK, ls="none")

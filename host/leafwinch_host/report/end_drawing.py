@@ -27,6 +27,8 @@ WALL_X, HINGE_X = 36.0, 48.0
 DECK_WIDTH = 500.0  # of the flat deck
 TOP_MARGIN, FLOOR_LEAST, RAIL_HEIGHT, RAILS_MARGIN = 14.0, 78.0, 40.0, 42.0
 CARD_X, CARD_LINE, CARD_GAP = 290.0, 11.0, 13.0
+KICKER_WORDS_X, LONGEST_BAR = 196.0, 120.0
+BARS_M = (0.1, 0.2, 0.5, 1.0)
 RINGS = {"top_end": 1.10, "top_final": 1.18, "buffer": 1.26}  # radius over that of the mid hinge
 TONES = ("#b3bec7", "#8496a4", "#566c7c", "#24343f")
 """Of the four silhouettes: flat, top end, top final, buffer."""
@@ -154,18 +156,25 @@ def _draw_surroundings(
     axes.plot([WALL_X, WIDTH - 8], [floor - 5.5] * 2, color=QUIET, lw=0.7, ls=(0, (2, 2)))
     _draw_rope(axes, scale, parts, mechanism)
     _draw_buffer(axes, scale, parts, mechanism)
-    depth = scale.per_m * site.deck.kicker_depth
+    row = _lowest_row(scale, parts)
     middle = scale.x(site.deck.leaf_a.length)
-    if depth > 0.0:
+    if site.deck.kicker_depth > 0.0:
         words = f"kicker's roller, {site.deck.kicker_depth * 1000:.0f} mm below the mid hinge"
     else:
         words = "no kicker"
-    axes.text(middle, floor - depth - 18, words, fontsize=7.5, ha="center")
+    axes.text(max(middle - 90.0, KICKER_WORDS_X), row, words, fontsize=7.5, va="center")
     free = scale.x(site.deck.leaf_a.length + site.deck.leaf_b.length)
     axes.text(free, floor + 9, "flat deck, free end with wheels", fontsize=7.5, ha="right")
-    bar = 0.5 * scale.per_m
-    axes.plot([free - bar, free], [floor - 52] * 2, color=INK, lw=1.2, marker="|", ms=5)
-    axes.text(free - 0.5 * bar, floor - 48, "0.5 m", fontsize=7.5, ha="center")
+    length = max(size for size in BARS_M if size * scale.per_m <= LONGEST_BAR or size == BARS_M[0])
+    bar = length * scale.per_m
+    axes.plot([free - bar, free], [row - 3] * 2, color=INK, lw=1.2, marker="|", ms=5)
+    axes.text(free - 0.5 * bar, row + 1, f"{length:g} m", fontsize=7.5, ha="center")
+
+
+def _lowest_row(scale: Scale, parts: Parts) -> float:
+    """Return the place of the words below the deck, clear of the rope."""
+    depth = scale.per_m * parts.worked.site.deck.kicker_depth
+    return scale.floor_y - max(56.0, depth + 18.0)
 
 
 def _draw_rope(axes: Axes, scale: Scale, parts: Parts, mechanism: Mechanism) -> None:
@@ -181,7 +190,8 @@ def _draw_rope(axes: Axes, scale: Scale, parts: Parts, mechanism: Mechanism) -> 
     slope = math.degrees(math.atan2(flat_y[1] - floor, flat_x[1] - flat_x[0]))
     axes.text(
         0.5 * (flat_x[1] + flat_x[2]) + 16,
-        0.5 * (flat_y[1] + floor) - 9,
+        # Clear of the deck where there is hardly a kicker.
+        min(0.5 * (flat_y[1] + floor) - 9, floor - 16),
         "rope, two parts",
         fontsize=7.5,
         color=ROPE,
@@ -191,7 +201,7 @@ def _draw_rope(axes: Axes, scale: Scale, parts: Parts, mechanism: Mechanism) -> 
     )
     drum_m = drum_of(site).radius_m(site.drum.turns_at_flat)
     radius = max(3.0, scale.per_m * drum_m)
-    centre = (HINGE_X + 6.0, floor - 56.0)
+    centre = (HINGE_X + 6.0, _lowest_row(scale, parts))
     axes.plot([HINGE_X, centre[0] - radius], [floor, centre[1]], color=ROPE, lw=1.3, zorder=2.5)
     axes.add_patch(Circle(centre, radius, facecolor=QUIET, edgecolor=INK, lw=0.8, zorder=2.6))
     axes.text(
@@ -248,7 +258,10 @@ def _draw_cards(axes: Axes, scale: Scale, parts: Parts, height: float) -> None:
         good = place is None or place.good
         _draw_card(axes, tip, upper, lines, tone, good)
         upper -= CARD_LINE * len(lines) + CARD_GAP
-    clear = points_of(mechanism_of(site), angles["top_end"])[2][0]
+    mechanism = mechanism_of(site)
+    clear = max(
+        points_of(mechanism, angle)[2][0] for name, angle in angles.items() if name != "flat"
+    )
     bottom = places["bottom_end"]
     axes.text(
         scale.x(clear) + 9,

@@ -54,15 +54,17 @@ def _rail(parts: Parts, place: EndPlace) -> Rail:
         return Rail(place, 0.0, last, "flat", f"{last:.0f}°", 0.0)
     if place.senses == "drum_turns":
         flat = site.drum.turns_at_flat
-        wraps = min(site.drum.dead_wraps, place.given)
+        wraps = site.drum.dead_wraps
         circumference_mm = 2000.0 * math.pi * float(parts.worked.geometry.radius_m[0])
+        run_on = -place.overrun_rope_mm / circumference_mm
+        first = min(wraps, place.given + run_on)
         return Rail(
             place,
-            wraps,
+            first,
             max(flat, place.given) + 0.05,
-            f"{site.drum.dead_wraps:g} dead wraps",
+            f"{wraps:g} dead wraps" if first == wraps else f"{first:.2g} turns",
             f"{flat:g} turns: flat",
-            -place.overrun_rope_mm / circumference_mm,
+            run_on,
         )
     allowed = site.allowed.bottom_slack * 1000.0
     return Rail(

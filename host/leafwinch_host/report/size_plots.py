@@ -8,6 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
@@ -40,13 +42,16 @@ COLOURS = {
 
 SHOWN_OVER_ALLOWED = 2.2  # a pull that rises further than so many times the allowed one is cut
 BAND_ALPHA = 0.2
+LEVEL_GAP = 0.062  # of the axis, between the words of two levels
 
 Numbers = NDArray[np.float64]
 
 
 def new_figure(height_in: float) -> Figure:
     """Return an empty figure of the reports' width, without a background."""
-    figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
+    # Fonts of other readers may be a little wider than the one that the layout is measured with.
+    layout = ConstrainedLayoutEngine(w_pad=0.1)
+    figure = Figure(figsize=(WIDTH_IN, height_in), layout=layout)
     FigureCanvasAgg(figure)
     figure.patch.set_visible(False)
     return figure
@@ -80,9 +85,11 @@ def pull_figure(parts: Parts) -> Figure:
         axes.plot(
             angle[up], finite(worked.tension.raise_n[up]), color=UP_COLOUR, lw=1.8, label="raising"
         )
+        # Where the rope has no lever nothing can be said of lowering either.
+        levered = np.isfinite(worked.tension.raise_n[down])
         axes.plot(
             angle[down],
-            finite(worked.tension.lower_n[down]),
+            np.where(levered, worked.tension.lower_n[down], np.nan),
             color=DOWN_COLOUR,
             lw=1.6,
             ls=(0, (6, 2)),
@@ -103,7 +110,7 @@ def pull_figure(parts: Parts) -> Figure:
         axes.set_xlim(0.0, float(angle[-1]))
         _mark_angles(axes, parts, top)
         if not np.all(np.isfinite(worked.tension.raise_n[up])):
-            axes.text(1.0, 0.93 * top, "without end at the flat deck", color=UP_COLOUR, fontsize=8)
+            axes.text(9.0, 0.93 * top, "without end at the flat deck", color=UP_COLOUR, fontsize=8)
         axes.set_xlabel("fold angle of leaf A, °")
         axes.set_ylabel("line pull at the drum, N")
         handles, labels = axes.get_legend_handles_labels()
@@ -232,38 +239,46 @@ def _draw_current(axes: Axes, worked: Worked, way: str, where: slice) -> None:
 
 def _draw_levels(axes: Axes, parts: Parts, run_max_a: float, top: float) -> None:
     window = parts.window
-    right = float(parts.worked.geometry.angle_deg[-1])
+    gap = LEVEL_GAP * top
+    labels = []
+    axes.axhline(window.low_a, color=WINDOW, lw=0.9)
     if window.open:
         axes.axhspan(window.low_a, min(window.high_a, top), color=WINDOW, alpha=0.13, lw=0)
-        beyond = f" (to {window.high_a:.3g} A)" if window.high_a > top else ""
-        # The highest word in sight stands clear of the axis' end.
-        _level(axes, right, min(window.high_a, 0.965 * top), f"window for the trip{beyond}", "top")
         axes.axhline(window.chosen_a, color=LIMIT, lw=1.4, ls=(0, (6, 2)))
-        _level(axes, right, window.chosen_a, f"trip {window.chosen_a:.3g} A", "bottom", LIMIT)
         axes.axhline(run_max_a, color=MARK, lw=1.1, ls=(0, (3, 2)))
-        _level(axes, right, run_max_a, f"blocked above {run_max_a:.3g} A", "bottom", MARK)
+        # Levels too close for words between them are named above the highest.
+        close = window.chosen_a - run_max_a < gap
+        lowest = window.chosen_a if close else run_max_a
+        labels.append((window.low_a - gap, f"highest healthy {window.low_a:.3g} A", INK))
+        labels.append((lowest, f"blocked above {run_max_a:.3g} A", MARK))
+        labels.append((window.chosen_a, f"trip {window.chosen_a:.3g} A", LIMIT))
+        end = f"window for the trip, to {window.high_a:.3g} A"
+        labels.append((min(window.high_a, 0.93 * top), end, WINDOW))
     else:
-        _level(axes, right, 0.965 * top, "no window for a trip", "top", LIMIT)
         axes.axhline(window.high_a, color=LIMIT, lw=1.2)
-        _level(axes, right, window.high_a, f"must lie below {window.high_a:.3g} A", "bottom", LIMIT)
-    axes.axhline(window.low_a, color=WINDOW, lw=0.9)
-    _level(axes, right, window.low_a, f"highest healthy {window.low_a:.3g} A", "bottom", INK)
+        labels.append((window.low_a, f"highest healthy {window.low_a:.3g} A", INK))
+        labels.append((window.high_a, f"trip must lie below {window.high_a:.3g} A", LIMIT))
+        labels.append((0.93 * top, "no window for a trip", LIMIT))
+    right = float(parts.worked.geometry.angle_deg[-1])
+    for at, words, colour in spread_out(labels, gap):
+        axes.annotate(
+            words,
+            (0.985 * right, at),
+            xytext=(0, 2),
+            textcoords="offset points",
+            ha="right",
+            fontsize=7.5,
+            color=colour,
+        )
 
 
-def _level(
-    axes: Axes, right: float, at: float, words: str, side: str, colour: str = WINDOW
-) -> None:
-    offset = 2 if side == "bottom" else -2
-    axes.annotate(
-        words,
-        (0.985 * right, at),
-        xytext=(0, offset),
-        textcoords="offset points",
-        ha="right",
-        va="bottom" if side == "bottom" else "top",
-        fontsize=7.5,
-        color=colour,
-    )
+def spread_out(labels: list[tuple[float, str, str]], gap: float) -> list[tuple[float, str, str]]:
+    """Return labels of (place, words, colour) from below, each moved up clear of the one before."""
+    found: list[tuple[float, str, str]] = []
+    for at, words, colour in sorted(labels):
+        lowest = found[-1][0] + gap if found else at
+        found.append((max(at, lowest), words, colour))
+    return found
 
 
 def _draw_start(axes: Axes, parts: Parts, settings: dict[str, float]) -> None:
@@ -317,25 +332,22 @@ def overrun_figure(parts: Parts) -> Figure:
         rope.set_xlabel("rope runs on, mm")
         point.set_xlabel("fastest point of the deck runs on, mm")
         point.axvline(R1_OVERRUN_MM, color=LIMIT, lw=1.4, ls=(0, (6, 2)))
-        point.text(
-            R1_OVERRUN_MM - 1.5,
-            0.5 * len(words) - 0.5,
-            f"{R1_OVERRUN_MM} mm allowed after\nthe control is let go",
-            color=LIMIT,
-            fontsize=7.5,
-            va="center",
-            ha="right",
-        )
         handles = [
             Patch(color=UP_COLOUR, lw=0),
             Patch(color=DOWN_COLOUR, lw=0),
             Patch(color=QUIET, alpha=0.45, lw=0),
+            Line2D([], [], color=LIMIT, lw=1.4, ls=(0, (6, 2))),
         ]
         figure.legend(
             handles,
-            ["upwards, sound brake", "downwards, sound brake", "pale: with a worn brake"],
+            [
+                "upwards, sound brake",
+                "downwards, sound brake",
+                "pale: worn brake",
+                f"{R1_OVERRUN_MM} mm allowed, control let go",
+            ],
             loc="outside upper right",
-            ncols=3,
+            ncols=4,
             frameon=False,
             fontsize=8,
         )
@@ -356,14 +368,14 @@ def _draw_overruns(
             axes.barh(row + shift, poor, height=0.32, color=colour, alpha=0.4, lw=0)
             axes.barh(row + shift, good, height=0.32, color=colour, lw=0)
             axes.annotate(
-                f"{poor:.0f}",
-                (poor, row + shift),
+                f"{max(good, poor):.0f}",
+                (max(good, poor), row + shift),
                 xytext=(2, 0),
                 textcoords="offset points",
                 va="center",
                 fontsize=7,
             )
-            longest = max(longest, poor)
+            longest = max(longest, good, poor)
     axes.set_xlim(
         0.0, 1.12 * (max(longest, float(R1_OVERRUN_MM)) if name != "rope_mm" else longest)
     )
@@ -400,12 +412,16 @@ def start_figure(parts: Parts) -> Figure:
         known = [value for _, value, _ in rows if math.isfinite(value)]
         right = 1.15 * max(known)
         for row, (_, value, colour) in enumerate(rows):
-            axes.barh(row, min(value, right), height=0.62, color=colour, lw=0)
+            ends = math.isfinite(value)
+            axes.barh(
+                row, min(value, right), height=0.62, color=colour, lw=0, alpha=1.0 if ends else 0.3
+            )
             axes.annotate(
-                f"{value:.2f}" if math.isfinite(value) else "without end",
-                (min(value, 0.9 * right), row),
-                xytext=(3, 0),
+                f"{value:.2f}" if ends else "without end",
+                (min(value, right), row),
+                xytext=(3 if ends else -3, 0),
                 textcoords="offset points",
+                ha="left" if ends else "right",
                 va="center",
                 fontsize=8,
             )
