@@ -253,7 +253,7 @@ def _draw_levels(axes: Axes, parts: Parts, run_max_a: float, top: float) -> None
         labels.append((lowest, f"blocked above {run_max_a:.3g} A", MARK))
         labels.append((window.chosen_a, f"trip {window.chosen_a:.3g} A", LIMIT))
         end = f"window for the trip, to {window.high_a:.3g} A"
-        labels.append((min(window.high_a, 0.93 * top), end, WINDOW))
+        labels.append((min(window.high_a, 0.93 * top), end, INK))
     else:
         axes.axhline(window.high_a, color=LIMIT, lw=1.2)
         labels.append((window.low_a, f"highest healthy {window.low_a:.3g} A", INK))

@@ -230,7 +230,7 @@ def places_table(parts: Parts) -> Table:
                 (
                     f"{place.part} {NAMES[place.key]}",
                     SENSES[place.senses],
-                    f"{measured(place, place.given)} {'✓' if place.good else '✕'}",
+                    f"{measured(place, place.given)}{NO_BREAK}{'✓' if place.good else '✕'}",
                     allowed_words(place),
                     measured(place, place.proposed) if place.exists else NOT_ASKED,
                     overrun_words(place),
@@ -261,7 +261,7 @@ def stops_table(parts: Parts) -> Table:
         limited = kind.key == "release"
         asked = f"{R1_OVERRUN_MM} mm: EN 12453, hold to run" if limited else NOT_ASKED
         css = "" if not limited else "good" if worst <= R1_OVERRUN_MM else "bad"
-        mark = {"good": " ✓", "bad": " ✕"}.get(css, "")
+        mark = {"good": f"{NO_BREAK}✓", "bad": f"{NO_BREAK}✕"}.get(css, "")
         rows.append(Row((*cells, f"{asked}{mark}", kind.why), css))
     head = (
         "Stop",
