@@ -5,6 +5,7 @@ from leafwinch_host.report.size_tables import (
     PRACTICE,
     STATED,
     WORKED_OUT,
+    Row,
     Table,
     judge,
     judged,
@@ -17,12 +18,14 @@ from leafwinch_sim.sizing.rope_part import FLEET_LIMIT_DEG
 
 def rope_table(parts: Parts) -> Table:
     """Return rope, drum and sheaves against handbooks and standards."""
+    return judged("rope", [*_rope_rows(parts), *_drum_rows(parts)])
+
+
+def _rope_rows(parts: Parts) -> list[Row]:
     rope, site = parts.rope, parts.worked.site
     iso = f"ISO 4308-1, group {rope.group}, from memory"
-    wraps = max(site.drum.dead_wraps, rope.least_turns)
-    flange = site.drum.flange_radius
     formula = rope.by_formula_n
-    rows = [
+    return [
         judge(
             "design factor, end fittings and hardest pull",
             num(rope.factor, ".1f", "times"),
@@ -53,6 +56,14 @@ def rope_table(parts: Parts) -> Table:
             None if rope.sheave_ratio is None else rope.sheave_ratio >= rope.sheave_needed,
             iso,
         ),
+    ]
+
+
+def _drum_rows(parts: Parts) -> list[Row]:
+    rope, site = parts.rope, parts.worked.site
+    wraps = max(site.drum.dead_wraps, rope.least_turns)
+    flange = site.drum.flange_radius
+    return [
         told(
             "turns on the drum, flat and folded",
             f"{rope.turns_flat:.1f} and {rope.turns_folded:.1f}, {rope.layers} layers",
@@ -85,7 +96,6 @@ def rope_table(parts: Parts) -> Table:
             "EN 14492-1 with the friction of the wraps left, from memory",
         ),
     ]
-    return judged("rope", rows)
 
 
 def forces_table(parts: Parts) -> Table:
