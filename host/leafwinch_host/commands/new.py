@@ -131,6 +131,7 @@ def _stopped(kept: Path, answers: Answers) -> int:
         f"\nleafwinch: stopped from the keyboard; {len(answers.words)} answers are kept in "
         f"{kept}, and the same command goes on from there.",
         markup=False,
+        soft_wrap=True,
     )
     return EXIT_INTERRUPTED
 
