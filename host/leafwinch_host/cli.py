@@ -17,6 +17,7 @@ from leafwinch_host.commands import (
     explore,
     healthy,
     log,
+    new,
     prove,
     replay,
     report,
@@ -55,6 +56,7 @@ def build_parser() -> argparse.ArgumentParser:
         dest="command", metavar="COMMAND", parser_class=OneSentenceParser
     )
     for command in (
+        new,
         size,
         run,
         replay,

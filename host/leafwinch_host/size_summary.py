@@ -3,7 +3,9 @@
 import math
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 from leafwinch_host.report.words import LEGAL
 from leafwinch_sim.sizing.finding import LEVEL_WORDS, Level
@@ -25,7 +27,7 @@ def print_summary(out: Console, sizing: Sizing) -> None:
         words = LEVEL_WORDS[finding.level]
         out.print(f"[bold]{number}.[/bold] [{COLOURS[finding.level]}]{words}[/] ({finding.code})")
         for text in (finding.what, finding.why, finding.change):
-            out.print(f"   {text}", markup=False)
+            out.print(Padding(Text(text), (0, 0, 0, 3)))
     out.print(_figures(parts))
     out.print(_limits(parts))
     out.print(_stops(parts))
@@ -52,7 +54,7 @@ def _figures(parts: Parts) -> Table:
     worked, pull, window = parts.worked, parts.pull, parts.window
     table = Table(show_header=False, box=None, pad_edge=True)
     depth = worked.site.deck.kicker_depth * 1000
-    least = None if pull.least_kicker_m is None else pull.least_kicker_m * 1000
+    least = None if pull.least_kicker_m is None else math.ceil(pull.least_kicker_m * 1000)
     told = pull.allowed_n is not None
     rows = (
         (

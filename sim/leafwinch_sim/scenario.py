@@ -179,6 +179,8 @@ def scenario_text(scenario: Scenario) -> str:
         f'skew = "{spread.skew_ms} ms"',
         f'throw = "{spread.throw_ms} ms"',
         f"noise_ma = {spread.noise_ma!r}",
+        f"efficiency = {spread.efficiency!r}",
+        f"drag = {spread.drag!r}",
     ]
     for act in scenario.acts:
         lines += ["", "[[act]]", f"do = {_quoted(f'{act.verb} {act.object}'.strip())}"]
@@ -219,6 +221,8 @@ class _SpreadTable(_Table):
     skew: Annotated[Milliseconds, Field(ge=0, le=50)] = float(NOMINAL.skew_ms)
     throw: Annotated[Milliseconds, Field(ge=1, le=1000)] = float(NOMINAL.throw_ms)
     noise_ma: float = Field(NOMINAL.noise_ma, ge=0.0, le=1000.0)
+    efficiency: float = Field(1.0, ge=0.5, le=1.5)
+    drag: float = Field(1.0, ge=0.0, le=5.0)
 
     def as_spread(self) -> Spread:
         return Spread(
@@ -229,6 +233,8 @@ class _SpreadTable(_Table):
             round(self.skew),
             round(self.throw),
             self.noise_ma,
+            self.efficiency,
+            self.drag,
         )
 
 

@@ -17,7 +17,7 @@ REFERENCE = NETLISTS / "reference.toml"
 
 # (old, new, words that the sentence must contain)
 SITE_MISTAKES = {
-    "key missing": ('mass = "55 kg"\n', "", ("leaf_a.mass", "missing")),
+    "key missing": ('end_mass = "4 kg"', "", ("deck.end_mass", "missing")),
     "key unknown": ('board = "pico"', 'board = "pico"\ncolour = "red"', ("colour", "not known")),
     "unit wrong": ('length = "1.25 m"', 'length = "1.25 kg"', ("leaf_a.length", "1.25 kg")),
     "unit absent": ('length = "1.25 m"', "length = 1.25", ("leaf_a.length", "1.25")),

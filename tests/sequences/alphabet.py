@@ -89,4 +89,6 @@ def spread_of(number: int) -> Spread:
         skew_ms=drawn.skew_ms,
         throw_ms=drawn.throw_ms,
         noise_ma=round(drawn.noise_ma, 1),
+        efficiency=round(drawn.efficiency, 3),
+        drag=round(drawn.drag, 3),
     )

@@ -131,6 +131,10 @@ def test_a_flat_deck_without_a_kicker_cannot_be_lifted() -> None:
     sizing = sized(pit(('kicker_depth = "210 mm"', 'kicker_depth = "0 mm"')))
     assert sizing.findings[0].code == "kicker_too_short"
     assert "without end" in sizing.findings[0].what
+    for finding in sizing.findings:
+        for text in (finding.what, finding.why, finding.change):
+            assert "inf" not in text.split()
+            assert "nan" not in text.split()
 
 
 def test_a_weak_anchor_leaves_no_room_for_a_trip() -> None:

@@ -86,7 +86,7 @@ def handle(arguments: argparse.Namespace) -> int:
 def _write_reports(arguments: argparse.Namespace, sizing: Any) -> None:
     from leafwinch_host.report.size_report import build, size_html
 
-    report = build(sizing)
+    report = build(sizing, arguments.seed)
     if arguments.html:
         write_text(arguments.html, size_html(sizing, report))
     if arguments.pdf:

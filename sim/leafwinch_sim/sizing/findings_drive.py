@@ -145,6 +145,8 @@ def _motor(parts: Parts) -> Iterator[Finding]:
             "The motor overheats in repeated travels.",
             "Lighten the deck, deepen the kicker, or take a stronger winch.",
         )
+    if math.isinf(duty.on_s):
+        return  # the motor stalls, which is a finding already
     if duty.on_s > duty.in_one_go_s or duty.cycles_per_hour < DUTY_MIN_CYCLES:
         yield Finding(
             "travel_too_long",

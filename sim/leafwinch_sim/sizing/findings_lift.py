@@ -56,6 +56,9 @@ def _holding(parts: Parts) -> Iterator[Finding]:
 
 def _line_pull(parts: Parts) -> Iterator[Finding]:
     site = parts.worked.site
+    if math.isinf(parts.rope.peak_n):
+        yield _dead_centre(parts)
+        return
     if parts.pull.allowed_n is None:
         return
     reserve, hard = parts.pull.reserve, parts.pull.hard_reserve
@@ -65,7 +68,7 @@ def _line_pull(parts: Parts) -> Iterator[Finding]:
     depth = site.deck.kicker_depth
     practical = least is not None and least <= KICKER_SHARE * site.deck.leaf_a.length
     peak = parts.rope.peak_n
-    pull = "without end" if math.isinf(peak) else f"{peak:.0f} N"
+    pull = f"{peak:.0f} N"
     level: Level = "blocks" if hard < 1.0 else "amend"
     if practical and least is not None and depth < least:
         yield Finding(
@@ -95,6 +98,26 @@ def _line_pull(parts: Parts) -> Iterator[Finding]:
     )
 
 
+def _dead_centre(parts: Parts) -> Finding:
+    """Return the finding about a flat deck whose rope has no lever at all."""
+    least = parts.pull.least_kicker_m
+    depth = "" if least is None else f" {math.ceil(least * 1000):.0f} mm"
+    return Finding(
+        "kicker_too_short",
+        "blocks",
+        "There is no kicker to speak of: the flat deck needs a line pull without end.",
+        "A flat deck is a dead centre: rope and leaves lie in one line, so the rope has no "
+        "lever to "
+        "start it.",
+        f"Hang a kicker's roller{depth} below the mid hinge"
+        + (
+            "."
+            if depth
+            else "; how deep follows once the winch's line pull is in the site file (nameplate)."
+        ),
+    )
+
+
 def _round_up(value: float, step: float) -> float:
     return math.ceil(min(value, 1e7) / step) * step
 
@@ -103,6 +126,8 @@ def _starting(parts: Parts) -> Iterator[Finding]:
     worked = parts.worked
     reserve = parts.start.reserve
     hard = parts.start.hard_reserve
+    if math.isinf(parts.start.need_nm):
+        return  # the missing lever is a finding already
     if hard < 1.0 or math.isinf(worked.starting.seconds):
         yield Finding(
             "does_not_start",

@@ -1,5 +1,6 @@
 """Findings about rope, drum, sheaves and the parts that bear the pull."""
 
+import math
 from collections.abc import Iterator
 
 from leafwinch_sim.sizing.finding import Finding
@@ -18,6 +19,8 @@ def rope_findings(parts: Parts) -> Iterator[Finding]:
 def _strength(parts: Parts) -> Iterator[Finding]:
     rope = parts.rope
     given = parts.worked.site.rope
+    if math.isinf(rope.peak_n):
+        return  # the missing lever is a finding already, and no rope would do
     if not rope.strong_enough:
         needed_kn = rope.breaking_n * rope.needed / max(rope.factor, 1e-9) / 1000.0
         yield Finding(
@@ -56,7 +59,7 @@ def _bearers(parts: Parts) -> Iterator[Finding]:
         ("The wheels", strength.wheels, reactions.wheels_n),
         ("The free end of leaf B", strength.free_end, 2.0 * parts.rope.worst_n),
     ):
-        if bears is None or bears >= needs:
+        if bears is None or bears >= needs or math.isinf(needs):
             continue
         plural = words.endswith("wheels")
         yield Finding(

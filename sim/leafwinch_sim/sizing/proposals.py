@@ -78,14 +78,14 @@ def proposals(worked: Worked) -> list[Proposal]:
     }
     given = worked.site.settings
     rows = []
-    for name, unit, _lowest, _highest, default in SCHEMA:
+    for name, _unit, _lowest, _highest, default in SCHEMA:
         if name in found:
             value, why = found[name]
             rows.append(Proposal(name, _inside(name, value), why))
         elif name == "supply_full_mv" and name in given:
             rows.append(Proposal(name, given[name], "the board's own divider, as the site says"))
         else:
-            rows.append(Proposal(name, default, f"does not depend on the site ({default} {unit})"))
+            rows.append(Proposal(name, default, "does not depend on the site"))
     return rows
 
 
