@@ -7,7 +7,7 @@
 #   make hunt       random sequences for MINUTES=15
 #   make benchmark  how fast core and bench run on this machine, plain and compiled
 #   make setup      only make the environment
-#   make pictures   renew the pictures of README.md (the matrix needs chromium)
+#   make pictures   renew the pictures of README.md (needs chromium and pdftoppm)
 #   make lock       renew the lock files after pyproject.toml changed
 #   make clean      remove the environment, reports and caches
 
@@ -101,6 +101,8 @@ benchmark: compiled
 pictures: prove
 	@mkdir -p host/pictures
 	$(BIN)/leafwinch run --site workshop-pit --script full-cycle --plot host/pictures/full-cycle.png
+	$(BIN)/leafwinch size --site workshop-pit --pdf out/size-workshop-pit.pdf
+	pdftoppm -r 80 -f 2 -l 2 -png -singlefile out/size-workshop-pit.pdf host/pictures/size-report
 	chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=900,1100 \
 	  --screenshot=host/pictures/proof-report.png "file://$(CURDIR)/out/prove-workshop-pit.html"
 
