@@ -1,0 +1,1 @@
+"""Schedules of a netlist as plain tables: terminals, cables, cores, wires and parts."""
