@@ -81,12 +81,13 @@ def operations_per_year(days: float, hours_per_day: float, cycle_s: float) -> fl
     return days * hours_per_day * SECONDS_PER_HOUR / cycle_s
 
 
-def b10d_from_b10(b10: float, dangerous_share: float = DANGEROUS_SHARE) -> float:
+def b10d_from_b10(b10: float, dangerous_share: float | None = None) -> float:
     """Return B10D in operations from B10, annex C.4.2; without a known share twice B10."""
+    share = DANGEROUS_SHARE if dangerous_share is None else dangerous_share
     _positive("B10", b10)
-    _share("the dangerous share", dangerous_share)
-    _positive("the dangerous share", dangerous_share)
-    return b10 / dangerous_share
+    _share("the dangerous share", share)
+    _positive("the dangerous share", share)
+    return b10 / share
 
 
 def mttfd_from_b10d(b10d: float, per_year: float) -> float:
