@@ -235,7 +235,8 @@ FORMULA_ROWS: list[Row] = [
 
 
 def _table() -> list[Row]:
-    rows = []
+    rows: list[Row] = []
+    last: dict[tuple[str, str], float] = {}
     for line in K1.split("\n")[1:-1]:
         years, *values = (float(word) for word in line.split())
         for (listed, band), value in zip((*K1_COLUMNS, ("4", "high")), values, strict=False):
@@ -246,11 +247,17 @@ def _table() -> list[Row]:
             rows += of("ISO 13849-1 table K.1, from memory", 1e-12, table_k1.pfhd, *case)
             below = ((category, years * 1.001, dc), value)
             rows += of("the same, next lower row", 1e-12, table_k1.pfhd, below)
+            # Just below a listed MTTFD the row before it counts; below the first one none does.
+            if (category, band) in last:
+                before = ((category, years * 0.985, dc), last[category, band])
+                rows += of("the same, row before", 1e-12, table_k1.pfhd, before)
+            last[category, band] = value
     return rows
 
 
 TABLE_ROWS: list[Row] = [
     *_table(),
+    *of("ISO 13849-1 table K.1: it begins at 3 a", 0, reading(table_k1, "ROWS"), ((0, 0), 3.0)),
     *of("published example: category 1, 100 a", 0, table_k1.pfhd, (("1", 100, 0), 1.14e-6)),
     *of("published example: category 3, medium", 1.1e-10, table_k1.pfhd, (("3", 100, 0.9), 4.3e-8)),
     *of("published example: category 4, 100 a", 0, table_k1.pfhd, (("4", 100, 0.99), 2.47e-8)),
@@ -284,14 +291,23 @@ TABLE_ROWS: list[Row] = [
         "ISO 13849-1 edition of 2015, category 4 above 100 a, from memory (medium)",
         1e-12,
         table_k1.pfhd,
+        (("4", 108.35, 0.99), 2.47e-8),
         (("4", 110, 0.99), 2.23e-8),
+        (("4", 128.05, 0.99), 2.23e-8),
         (("4", 130, 0.99), 1.87e-8),
+        (("4", 147.75, 0.99), 1.87e-8),
         (("4", 150, 0.99), 1.61e-8),
+        (("4", 197, 0.99), 1.61e-8),
         (("4", 200, 0.99), 1.19e-8),
+        (("4", 295.5, 0.99), 1.19e-8),
         (("4", 300, 0.99), 7.76e-9),
+        (("4", 502.35, 0.99), 7.76e-9),
         (("4", 510, 0.99), 4.52e-9),
+        (("4", 985, 0.99), 4.52e-9),
         (("4", 1000, 0.99), 2.28e-9),
+        (("4", 1477.5, 0.99), 2.28e-9),
         (("4", 1500, 0.99), 1.51e-9),
+        (("4", 1970, 0.99), 1.51e-9),
         (("4", 2000, 0.99), 1.13e-9),
         (("4", 2499, 0.99), 1.13e-9),
     ),

@@ -74,9 +74,6 @@ CATEGORY_4_MORE: tuple[tuple[float, float], ...] = (
 )
 """Category 4 above 100 years since the edition of 2015: MTTFD in years, PFHD in 1/h."""
 
-CATEGORY_B_BELOW_A = 30.0
-"""A channel of category B has a low or medium MTTFD at most, figure 5 (from memory)."""
-
 HIGHEST_LEVEL: dict[str, str] = {"B": "b", "1": "c", "2": "d", "3": "e", "4": "e"}
 """Highest performance level of each category, clause 6.2 (from memory)."""
 
@@ -120,7 +117,8 @@ def listed(category: str, mttfd_a: float, dc: float) -> tuple[float, float]:
     else:
         column = _column(category, "low" if band == "low" else "medium")
     if category == "B":
-        column = [row for row in column if row[0] < CATEGORY_B_BELOW_A]
+        # Its channel has a medium MTTFD at most, figure 5 (from memory).
+        column = [row for row in column if mttfd_band(row[0]) != "high"]
     place = bisect_right([years for years, _ in column], mttfd_a)
     return column[place - 1]
 
