@@ -7,6 +7,7 @@ the wires alone. The board is not simulated: its drivers are held as the questio
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from leafwinch_wiring.defect_types import Effects
 from leafwinch_wiring.netlist import Netlist
@@ -97,6 +98,12 @@ def _mask(net: Netlist, situation: Situation) -> int:
     return mask
 
 
+@lru_cache(maxsize=8)
+def sound(net: Netlist) -> Circuit:
+    """The network without defects, kept because every question asks it again."""
+    return Circuit(net)
+
+
 def settle(
     net: Netlist,
     situation: Situation,
@@ -112,7 +119,7 @@ def settle(
         circuit: its network, with defects if any; made anew where none is given.
         before: contactors that were in before, which hold down to their drop-out voltage.
     """
-    circuit = circuit or Circuit(net)
+    circuit = circuit or sound(net)
     own = set(contactors(net))
     brake_names = set(brakes(net))
     pulled = frozenset(before)
@@ -186,7 +193,7 @@ def stops(
     net: Netlist, demand: Demand, direction: str, effects: tuple[Effects, ...] = ()
 ) -> tuple[Settled, Settled]:
     """Return what a travel and the same travel with a demand settle to, drivers held on."""
-    circuit = Circuit(net, effects)
+    circuit = Circuit(net, effects) if effects else sound(net)
     going = settle(net, travel(net, direction), circuit=circuit)
     after = settle(net, demand.situation(net, direction), circuit=circuit, before=going.pulled)
     return going, after

@@ -149,6 +149,17 @@ def reaches_board(net: Netlist, element: Element) -> bool:
     return net.net_of[element.a] in read or net.net_of[element.b] in read
 
 
+def read_alone(net: Netlist, element: Element) -> bool:
+    """Whether an input of the board reads this contact and no other one behind it."""
+    read = input_nets(net)
+    for end in (element.a, element.b):
+        name = net.net_of[end]
+        others = [e for e in net.elements if name in (net.net_of[e.a], net.net_of[e.b])]
+        if name in read and others == [element]:
+            return True
+    return False
+
+
 def acted_on(net: Netlist, demand: Demand, direction: str) -> tuple[Element, ...]:
     """The contacts that a demand moves."""
     acts = direction if demand.released else demand.acts
@@ -254,7 +265,7 @@ class Builder:
         """Block of a contactor; monitored where a mirror contact leads to the board."""
         poles = [e for e in self.net.elements if e.part == ref and e.role == "main"]
         watched = any(
-            e.part == ref and e.role == "mirror" and reaches_board(self.net, e)
+            e.part == ref and e.role == "mirror" and read_alone(self.net, e)
             for e in self.net.elements
         )
         cover = "mirror" if watched else "none"
