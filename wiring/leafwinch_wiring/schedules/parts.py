@@ -223,8 +223,9 @@ def _contactor(case: _Case) -> Iterator[str]:
         yield f"one pole for the brake's coil: DC-13, {_brake_volts(case.net)}{load}"
     mirrors = tuple(item for item in part.contacts if item.role == "mirror")
     if mirrors:
-        yield "auxiliary contacts:"
-        yield from _control_contacts(case, mirrors)
+        counted, *others = _control_contacts(case, mirrors)
+        yield f"auxiliary contacts {counted}"
+        yield from others
         yield MIRROR
     if part.interlocked_with:
         pair = " and ".join(sorted((part.ref, part.interlocked_with)))
