@@ -169,7 +169,7 @@ def _coil(net: Netlist, coils: list[CoilData]) -> Advice:
         ]
         words = (
             f"Fit a varistor or two opposed Zener diodes across the coil of {names}, right at its "
-            "terminals. A plain diode keeps the current going, holds the contactor in several times "
+            "terminals. A plain diode keeps the current up, holds the contactor in several times "
             "as long, and the deck runs on. The driver must block the sum of supply and clamp. The "
             "time constant below is the standard's; a closed armature is slower, so the bench "
             "reckons with the larger factors."

@@ -110,10 +110,12 @@ def supplied(net: Netlist) -> dict[str, set[str]]:
 
 
 def _passing(net: Netlist) -> Iterator[tuple[str, str, str]]:
-    """Both ends of everything that passes a potential on, and its part."""
+    """Both ends of everything that passes a potential on, and its part, of a contactor the pole."""
     for item in net.elements:
         if _passes(net.parts[item.part], item.role):
-            yield item.a, item.b, item.part
+            pole = f":{item.a.split(':')[1]}-{item.b.split(':')[1]}"
+            line = net.parts[item.part].kind == "contactor"
+            yield item.a, item.b, item.part + (pole if line else "")
     for ref, part in net.parts.items():
         if part.kind == "current_sensor":
             for load in part.loads:
@@ -190,7 +192,7 @@ def _from_source(net: Netlist, terminals: list[str], sources: set[str], control:
 
 
 def _behind(net: Netlist, terminals: list[str]) -> str:
-    """Ref of the part that the potential comes through: a contact's second end lies here."""
+    """What the potential comes through: a contact's second end lies here."""
     return next((part for _, b, part in _passing(net) if b in terminals), "")
 
 
