@@ -1,0 +1,237 @@
+"""Puts the items of the control circuit into columns, each a current path read downwards."""
+
+from dataclasses import dataclass, field
+
+from leafwinch_wiring.drawing.chains import Chains
+from leafwinch_wiring.drawing.items import TALL, Item
+from leafwinch_wiring.drawing.plan import ROWS, extents, height
+
+GAP = 2
+"""Least length of a wire between two items of a column, in grid steps: its mark fits."""
+
+WIDE_GAP = 3
+"""Length of such a wire where there is room."""
+
+
+@dataclass(slots=True)
+class Column:
+    """Items with their places in grid steps, across from the column's own line and down.
+
+    `left` and `right` are the room it takes on each side of that line.
+    """
+
+    cells: list[tuple[Item, int, int]] = field(default_factory=list)
+    left: int = 3
+    right: int = 3
+
+    def add(self, item: Item, y: int, home: str, dx: int = 0) -> None:
+        """Add an item with its first pin at (dx, y)."""
+        left, _, right, _ = extents(item, home)
+        self.cells.append((item, dx, y))
+        self.left = max(self.left, left - dx)
+        self.right = max(self.right, right + dx)
+
+    @property
+    def bottom(self) -> int:
+        """Return the lowest row that an item of the column fills."""
+        return max((y + height(item) for item, _, y in self.cells), default=0)
+
+
+@dataclass(slots=True)
+class Builder:
+    """Makes columns. `home` is the location that needs no mention in a drawing.
+
+    `strips` are the strip terminals that have no place yet, by their name.
+    """
+
+    chains: Chains
+    home: str
+    strips: dict[str, Item]
+    rail_row: int = 2
+
+    def laced(self, chain: list[Item], last: str = "") -> list[Item]:
+        """Return a chain with the free strip terminals that its wires pass between its items.
+
+        `last` is the pin of a further item that follows at the foot.
+        """
+        found: list[Item] = []
+        for index, item in enumerate(chain):
+            found.append(item)
+            ahead = chain[index + 1].pins[0].terminal if index + 1 < len(chain) else last
+            if ahead:
+                for name in self.chains.way(item.pins[-1].terminal, ahead):
+                    if name in self.strips:
+                        found.append(self.strips.pop(name))
+        return found
+
+    def feeding(self, terminal: str, root: str) -> Item | None:
+        """Return the free strip terminal that feeds a pin from a rail, if one does at once."""
+        nets = self.chains.net.net_of
+        if not root or nets[terminal] != nets[root]:
+            return None
+        way = self.chains.way(terminal, root)
+        return self.strips.pop(way[0], None) if way else None
+
+    def stack(self, items: list[Item], top: int, bottom: int, coil_at: int = 0) -> Column:
+        """Set items one below the other from a row on, and a coil with its driver at the foot."""
+        column = Column()
+        need = sum(height(item) for item in items)
+        gaps = max(1, len(items) - 1)
+        gap = max(GAP, min(WIDE_GAP, (bottom - top - need) // gaps))
+        y = top
+        for item in items:
+            column.add(item, y, self.home)
+            y += height(item) + gap
+        if coil_at:
+            self._sink(column, coil_at, gap)
+        return column
+
+    def _sink(self, column: Column, coil_at: int, gap: int) -> None:
+        """Move the coil at the end, with its driver, down to where all coils stand."""
+        low = coil_at
+        for index in range(len(column.cells) - 1, -1, -1):
+            item, dx, _ = column.cells[index]
+            if item.kind not in ("coil", "driver"):
+                break
+            column.cells[index] = (item, dx, low)
+            low -= TALL + gap
+
+    def rail_column(self, chain: list[Item], bottom: int, coil_at: int = 0) -> Column:
+        """Return a column that hangs from the supply rail, or begins below it."""
+        root = self.chains.plus
+        feed = self.feeding(chain[0].pins[0].terminal, root) if chain else None
+        items = self.laced(chain)
+        top = self.rail_row + GAP
+        if feed is None:
+            return self.stack(items, top, bottom, coil_at)
+        return self.stack([feed, *items], self.rail_row, bottom, coil_at)
+
+    def supply(self) -> Column | None:
+        """Return the column between the control supply and its rail, such as its fuse."""
+        found = [
+            item
+            for item in self.chains.free.values()
+            if self.chains.net.net_of[item.pins[1].terminal] == self.chains.rail
+            and self.chains.far.get(self.chains.net.net_of[item.pins[0].terminal]) == 0
+            and self.chains.net.net_of[item.pins[0].terminal] != self.chains.rail
+        ]
+        if not found:
+            return None
+        self.chains.take(found[0])
+        return self.stack([found[0]], 2, ROWS)
+
+    def coil_groups(self) -> list[list[Column]]:
+        """Return one group for each contactor coil: its chain, then what hangs beside it."""
+        coils = [item for item in self.chains.free.values() if item.kind == "coil"]
+        groups: list[list[Column]] = []
+        coil_at = ROWS - TALL - 3
+        for coil in coils:
+            self.chains.take(coil)
+            above = self.chains.net.net_of[coil.pins[0].terminal]
+            chain = [*self.chains.take_up(above), coil]
+            column = self.rail_column(chain, ROWS, coil_at)
+            foot = self.feeding(coil.pins[1].terminal, self.chains.minus)
+            if foot is not None:
+                column.add(foot, coil_at + TALL + 2, self.home)
+            groups.append([column])
+        for group in groups:
+            group += self.beside(group[0])
+        return groups
+
+    def beside(self, main: Column) -> list[Column]:
+        """Return columns of what hangs on a chain: bridged contacts and inputs of the board."""
+        net_of = self.chains.net.net_of
+        rows: dict[str, list[int]] = {}
+        for item, _, y in main.cells:
+            for pin in item.pins:
+                rows.setdefault(net_of[pin.terminal], []).append(y + pin.dy)
+        shared = {self.chains.rail, net_of.get(self.chains.minus, "")}
+        side = Column()
+        spill: list[Column] = []
+        wanted: list[tuple[int, Item]] = []
+        for item in list(self.chains.free.values()):
+            ends = [net_of[pin.terminal] for pin in item.pins]
+            if all(end in rows and end not in shared for end in ends):
+                self.chains.take(item)
+                wanted.append((min(rows[net_of[item.pins[0].terminal]]) + 1, item))
+        for item in self.chains.items:
+            if item.kind == "input" and not item.sheet:
+                name = net_of[item.pins[0].terminal]
+                if name in rows and name not in shared:
+                    item.sheet = -1  # taken; the sheet's number comes when it is placed
+                    wanted.append((max(rows[name]) + 2, item))
+        for y, item in sorted(wanted, key=lambda pair: pair[0]):
+            place = max(y, side.bottom + 2) if side.cells else y
+            if place + height(item) > ROWS - 4:
+                spill.append(side)
+                side, place = Column(), y
+            side.add(item, min(place, ROWS - 4 - height(item)), self.home)
+        return [column for column in (*spill, side) if column.cells]
+
+    def inputs(self) -> list[Column]:
+        """Return a column for each input of the board that is left, in the order of the rail."""
+        places = self.chains.order(self.chains.plus) if self.chains.plus else {}
+        found: list[tuple[int, Column]] = []
+        for item in self.chains.items:
+            if item.kind != "input" or item.sheet:
+                continue
+            item.sheet = -1
+            pin = item.pins[0].terminal
+            chain = [*self.chains.take_up(self.chains.net.net_of[pin]), item]
+            column = self.rail_column(chain, ROWS)
+            top = min(
+                (places.get(p.terminal, 10**6) for cell in column.cells[:1] for p in cell[0].pins),
+                default=10**6,
+            )
+            found.append((top, column))
+        return [column for _, column in sorted(found, key=lambda pair: pair[0])]
+
+    def outputs(self) -> list[Column]:
+        """Return a wide column for each board block: outputs, with what they feed beneath."""
+        found: list[Column] = []
+        for item in self.chains.items:
+            if item.kind != "block":
+                continue
+            column = Column()
+            column.add(item, 2, self.home)
+            for pin in item.pins:
+                if not pin.dy:
+                    continue
+                down = self.chains.take_down(self.chains.net.net_of[pin.terminal])
+                if not down:
+                    continue
+                lead = [
+                    self.strips.pop(name)
+                    for name in self.chains.way(pin.terminal, down[0].pins[0].terminal)
+                    if name in self.strips
+                ]
+                items = [*lead, *self.laced(down)]
+                foot = self.feeding(down[-1].pins[1].terminal, self.chains.minus)
+                y = 2 + pin.dy + WIDE_GAP
+                for under in [*items, *([foot] if foot is not None else [])]:
+                    column.add(under, y, self.home, pin.dx)
+                    y += height(under) + WIDE_GAP + (1 if under.kind == "terminal" else 0)
+            found.append(column)
+        return found
+
+    def rest(self, unplaced: list[Item]) -> list[Column]:
+        """Return columns for everything that is left: signals with their receivers, singles."""
+        found: list[Column] = []
+        left = list(unplaced)
+        while left:
+            item = left.pop(0)
+            column = Column()
+            column.add(item, 2, self.home)
+            mates = {
+                other
+                for pin in item.pins
+                for other in self.chains.neighbours[pin.terminal]
+            }
+            if item.kind == "signal":
+                for other in left:
+                    if sum(pin.terminal in mates for pin in other.pins) > 1:
+                        left.remove(other)
+                        column.add(other, 2 + TALL + WIDE_GAP, self.home)
+                        break
+            found.append(column)
+        return found

@@ -1,0 +1,231 @@
+"""Draws one sheet: its symbols, then every wire with its mark, then references to other sheets.
+
+A wire between two terminals of the sheet is one line. Any other wire, and one for which no
+clear way is left, is two stubs: at each end a short line with the wire's mark, the far
+terminal and where that is drawn.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from leafwinch_wiring.drawing.canvas import Canvas
+from leafwinch_wiring.drawing.items import GRID_MM
+from leafwinch_wiring.drawing.marks import clear_of_aprons, mark_places, stub_label
+from leafwinch_wiring.drawing.pen import Where
+from leafwinch_wiring.drawing.plan import COLUMNS, FRAME, HEAD_MM, LEFT_MM, TOP_MM, Plan, mm
+from leafwinch_wiring.drawing.router import MOVES, Cell, Router, State, corners
+from leafwinch_wiring.drawing.symbols import draw
+from leafwinch_wiring.drawing.texts import Box, Label, around, grown
+from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.netlist import WireData
+
+POWER_MM = 0.45
+"""Width of the lines of power wires in mm; control wires are thinner."""
+
+TRIES = 12
+"""How often a sheet is drawn anew, each time with what had no room before put first."""
+
+
+@dataclass(slots=True)
+class Sketch:
+    """One sheet being drawn. `first` are wire ends, as mark and terminal, to be placed first."""
+
+    plan: Plan
+    sheet: int
+    wires: list[WireData]
+    where: Where
+    home: str
+    first: list[tuple[str, str]] = field(default_factory=list)
+    split: set[str] = field(default_factory=set)
+    canvas: Canvas = field(default_factory=Canvas)
+    router: Router = field(default_factory=lambda: Router(COLUMNS, 0))
+    cell_of: dict[str, Cell] = field(default_factory=dict)
+
+    def draw(self) -> Canvas:
+        """Draw everything; raise BadInput when the sheet is too crowded."""
+        for _ in range(TRIES):
+            failed = self._attempt()
+            if not failed:
+                self._dots()
+                return self.canvas
+            self.first = [*failed, *(end for end in self.first if end not in failed)]
+        mark, terminal = self.first[0]
+        raise BadInput(
+            f"Sheet '{self.plan.title}' has no room left to draw wire '{mark}' at terminal"
+            f" '{terminal}'; fewer wires must meet there."
+        )
+
+    def _attempt(self) -> list[tuple[str, str]]:
+        """Draw the sheet once; return the ends of wires that found no room."""
+        self.canvas = Canvas()
+        self.router = Router(COLUMNS, self.plan.rows)
+        self.cell_of = {}
+        self._symbols()
+        inside = [wire for wire in self.wires if wire.mark not in self.split]
+        inside = [w for w in inside if w.a in self.cell_of and w.b in self.cell_of]
+        ends = [
+            (wire, terminal)
+            for wire in self.wires
+            if wire not in inside
+            for terminal in (wire.a, wire.b)
+            if terminal in self.cell_of
+        ]
+        counts = Counter(w.a for w in inside) + Counter(w.b for w in inside)
+        counts += Counter(terminal for _, terminal in ends)
+        for terminal, count in counts.items():
+            self.router.waiting[self.cell_of[terminal]] = count
+        urgent = [end for end in ends if (end[0].mark, end[1]) in self.first]
+        failed = [(w.mark, t) for w, t in urgent if not self._stub(w, t)]
+        for wire in sorted(inside, key=self._length):
+            if not self._wire(wire):
+                self.split.add(wire.mark)
+                for terminal in (wire.a, wire.b):
+                    if not self._stub(wire, terminal):
+                        failed.append((wire.mark, terminal))
+        for wire, terminal in ends:
+            if (wire, terminal) not in urgent and not self._stub(wire, terminal):
+                failed.append((wire.mark, terminal))
+        return failed
+
+    def _length(self, wire: WireData) -> tuple[int, int]:
+        """Return how long a wire is at least, straight ones down a column before all others."""
+        (x0, y0), (x1, y1) = self.cell_of[wire.a], self.cell_of[wire.b]
+        return (0 if x0 == x1 else 1, abs(x1 - x0) + abs(y1 - y0))
+
+    def _symbols(self) -> None:
+        """Draw the items and mark their room as taken."""
+        for item in self.plan.items:
+            x, y = mm(item.x, item.y)
+            lines, labels = len(self.canvas.segments), len(self.canvas.labels)
+            draw(self.canvas, item, x, y, self.where, self.home)
+            body = [
+                (min(a, c), min(b, d), max(a, c), max(b, d))
+                for a, b, c, d in self.canvas.segments[lines:]
+            ]
+            if body:
+                self.canvas.solids.append(around(body))
+                self._block(grown(around(body), -0.1))
+            for label in self.canvas.labels[labels:]:
+                self._block(grown(label.box(), 0.3))
+            for pin in item.pins:
+                cell = (item.x + pin.dx, item.y + pin.dy)
+                self.cell_of[pin.terminal] = cell
+                self.router.pins[cell] = pin.ways
+
+    def _block(self, box: Box) -> None:
+        """Close every grid point in a rectangle to wires."""
+        left = int((box[0] - LEFT_MM) // GRID_MM) + 1
+        right = int(-(-(box[2] - LEFT_MM) // GRID_MM)) - 1
+        top = int((box[1] - TOP_MM) // GRID_MM) + 1
+        low = int(-(-(box[3] - TOP_MM) // GRID_MM)) - 1
+        self.router.solid.update(
+            (x, y) for x in range(left, right + 1) for y in range(top, low + 1)
+        )
+
+    @property
+    def area(self) -> Box:
+        """Return the rectangle in mm that marks and references may fill."""
+        low = mm(0, self.plan.rows)[1] + 1.5
+        return (FRAME[0] + 0.5, HEAD_MM + 0.5, FRAME[2] - 0.5, low)
+
+    def _wire(self, wire: WireData) -> bool:
+        """Draw a wire as one line with its mark; return whether there was a way."""
+        start, end = self.cell_of[wire.a], self.cell_of[wire.b]
+        extra: dict[Cell, float] = {}
+        reach = abs(start[0] - end[0]) + abs(start[1] - end[1])
+        limit = 60.0 + 2.5 * reach
+        for _ in range(6):
+            cells = self.router.search(
+                start, lambda s: (s[0], s[1]) == end, {end}, limit + 60.0, extra
+            )
+            if not cells:
+                return False
+            points = [mm(*cell) for cell in corners(cells)]
+            place = self._mark(wire, points, cells)
+            if place is not None:
+                self._commit(wire, cells, points, place, {})
+                return True
+            for cell in cells[1:-1]:
+                extra[cell] = extra.get(cell, 0.0) + 8.0
+        return False
+
+    def _mark(
+        self, wire: WireData, points: list[tuple[float, float]], cells: list[Cell]
+    ) -> Label | None:
+        """Return a free place for a wire's mark along its way."""
+        lines = [(*one, *other) for one, other in zip(points, points[1:], strict=False)]
+        held = len(self.canvas.segments)
+        self.canvas.segments += lines
+        try:
+            for label in mark_places(wire.mark, points):
+                if clear_of_aprons(label, self.router, cells) and self.canvas.label_fits(
+                    label, self.area
+                ):
+                    return label
+            return None
+        finally:
+            del self.canvas.segments[held:]
+
+    def _commit(
+        self,
+        wire: WireData,
+        cells: list[Cell],
+        points: list[tuple[float, float]],
+        label: Label,
+        more: dict[str, str],
+    ) -> None:
+        """Draw a line found for a wire, or for one end of it, and its label."""
+        data = {"data-mark": wire.mark, "data-from": wire.a, "data-to": wire.b, **more}
+        width = POWER_MM if wire.group == "power" else 0.25
+        self.canvas.line(*points, width=width, data=data)
+        self.canvas.text(label)
+        self.router.take(cells)
+        self._block(grown(label.box(), 0.3))
+        for cell in (cells[0], cells[-1]):
+            if cell in self.router.waiting:
+                self.router.waiting[cell] -= 1
+
+    def _stub(self, wire: WireData, terminal: str) -> bool:
+        """Draw one end of a wire as a short line with a reference; return whether it fitted."""
+        start = self.cell_of[terminal]
+        far = wire.b if terminal == wire.a else wire.a
+        text = f"{wire.mark} {far} /{self.where(far)}"
+        chosen: list[Label] = []
+
+        def arrived(state: State) -> bool:
+            if (state[0], state[1]) in self.router.across | self.router.down:
+                return False
+            label = stub_label(text, wire, far, mm(state[0], state[1]), state[2])
+            free = clear_of_aprons(label, self.router, [start])
+            if not free or not self.canvas.label_fits(label, self.area):
+                return False
+            chosen[:] = [label]
+            return True
+
+        cells = self.router.search(start, arrived, set(), 70.0, {})
+        if not cells:
+            return False
+        points = [mm(*cell) for cell in corners(cells)]
+        self._commit(wire, cells, points, chosen[0], {"data-end": terminal})
+        self._arrow(points[-2], points[-1])
+        return True
+
+    def _arrow(self, before: tuple[float, float], tip: tuple[float, float]) -> None:
+        """Draw the open arrow head at the end of a stub."""
+        dx, dy = tip[0] - before[0], tip[1] - before[1]
+        long = abs(dx) + abs(dy)
+        ux, uy = dx / long, dy / long
+        back = (tip[0] - 1.2 * ux, tip[1] - 1.2 * uy)
+        self.canvas.line(
+            (back[0] - 0.6 * uy, back[1] + 0.6 * ux), tip, (back[0] + 0.6 * uy, back[1] - 0.6 * ux)
+        )
+
+    def _dots(self) -> None:
+        """Draw a dot where two or more wires meet at a pin; a strip terminal is a circle."""
+        for terminal, cell in self.cell_of.items():
+            item = next(i for i in self.plan.items if any(p.terminal == terminal for p in i.pins))
+            taken = sum(1 for way in MOVES if (*cell, way) in self.router.steps)
+            if item.kind == "terminal":
+                self.canvas.over.append((mm(*cell), 0.8, False))
+            elif taken > 1:
+                self.canvas.over.append((mm(*cell), 0.6, True))
