@@ -40,7 +40,8 @@ class Settled:
 
     `pulled` are the contactors in, `ratios` the voltage of each coil as a ratio of its nominal
     one, `fed` whether a motor winding is fed, `lifted` whether the brake lifts, `inputs` the
-    board's contact bits, `tripped` whether a protective device would open.
+    board's contact bits, `tripped` whether a protective device would open, `mask` the elements
+    that are closed then.
     """
 
     pulled: frozenset[str]
@@ -49,6 +50,7 @@ class Settled:
     lifted: bool
     inputs: int
     tripped: bool
+    mask: int
 
     @property
     def moving(self) -> bool:
@@ -123,7 +125,7 @@ def settle(
     own = set(contactors(net))
     brake_names = set(brakes(net))
     pulled = frozenset(before)
-    mask = _mask(net, situation)
+    mask = full = _mask(net, situation)
     for _ in range(STEPS_MAX):
         full = mask
         for name in pulled:
@@ -151,6 +153,7 @@ def settle(
         lifted=any(ratios[name] >= drop_out[name] for name in brake_names),
         inputs=found.inputs,
         tripped=bool(found.trip_mask) or found.short,
+        mask=full,
     )
 
 
