@@ -1,0 +1,292 @@
+"""What a meter reads between any two terminals, for thousands of miswired circuits at once.
+
+Wires and closed contacts count as joined, all circuits are followed side by side, and only
+what is left between the joined groups is solved as resistances. That is within `WIRES_OHM`
+of `measure.resistances`, which solves each circuit whole and takes a hundred times as long.
+
+The supply is taken off with both poles, so nothing of the network outside is measured.
+
+An electronic load has no resistance that a meter could be held to: a lamp may be a diode, a
+supply's input a rectifier. It reads its stated resistance or anything above, up to open. By
+Rayleigh's monotonicity law (Doyle and Snell, Random Walks and Electric Networks, 1984,
+section 1.4.1) every reading then lies between the one with these loads as stated and the one
+without them; only coils, windings and contacts are copper that can be relied on.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from leafwinch_wiring.block import Array
+from leafwinch_wiring.defect_types import Effects
+from leafwinch_wiring.measure import resistances
+from leafwinch_wiring.miswires import Miswire
+from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.network import Circuit
+from leafwinch_wiring.resistors import EARTH, resistors_of
+
+Labels = npt.NDArray[np.int16]
+Columns = npt.NDArray[np.intp]
+
+WIRES_OHM = 3.0
+"""Largest sum of wires and contacts along one path in ohm, which the quick reading leaves out."""
+
+OPEN_OHM = 1e5
+"""Above this a path counts as open in ohm.
+
+It lies above all loads of a machine in series, and below the 1 Mohm of insulation that
+IEC 60204-1, 18.3, asks for (from memory).
+"""
+
+JOINT_OHM = 0.5
+"""A fixed resistance below this is a conductor, such as the primary of a current sensor."""
+
+
+DIODE_OHM = 100.0
+"""Least reading of a rectifier's leg in ohm, whatever it has under load.
+
+A silicon junction drops some 0.5 V, and a meter sends 1 mA or less: textbook values, from memory.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """The circuit as it is measured: each fixed resistance's lowest and highest reading.
+
+    `low` and `high` hold what differs from the netlist: the supply's own connection is off, and
+    electronic loads read from `low` up to open.
+    """
+
+    low: Effects
+    high: Effects
+
+
+@lru_cache(maxsize=16)
+def prepared(net: Netlist) -> Prepared:
+    """What each fixed resistance of a netlist reads with the supply taken off."""
+    copper = {f"{coil.name}:coil" for coil in net.coils}
+    off, legs = set(), set()
+    for ref, part in net.parts.items():
+        copper |= {f"{ref}:{winding.name}" for winding in part.windings}
+        if part.source is not None:
+            off |= {f"{ref}:source", *([f"{ref}:earth"] if part.source.earthed else [])}
+        if part.kind == "rectifier":
+            legs |= {f"{ref}:{load.name}" for load in part.loads}
+    copper |= {wire.mark for wire in net.wires}
+    low, high = [], []
+    for item in resistors_of(net):
+        if item.name in off:
+            low.append((item.name, math.inf))
+        elif item.name in legs and item.ohm < DIODE_OHM:
+            low.append((item.name, DIODE_OHM))
+        if item.name not in copper and (item.ohm >= JOINT_OHM or item.name in off):
+            high.append((item.name, math.inf))
+    return Prepared(Effects(series=tuple(low)), Effects(series=tuple(high)))
+
+
+def exact(
+    net: Netlist, item: Miswire | None, mask: int, pairs: Sequence[tuple[str, str]]
+) -> list[tuple[float, float]]:
+    """Lowest and highest reading in ohm of each pair in one circuit, solved whole.
+
+    Args:
+        net: the netlist.
+        item: the mistake, or None for the sound circuit.
+        mask: elements closed in the sound circuit, supplies and drivers out.
+        pairs: two terminals each.
+    """
+    effects = (item.effects,) if item else ()
+    state = item.state(net, mask) if item else mask
+    low, high = (
+        resistances(Circuit(net, (*effects, loads)), state, pairs)
+        for loads in (prepared(net).low, prepared(net).high)
+    )
+    return list(zip(low, high, strict=True))
+
+
+class Readings:
+    """Quick readings of many circuits; column 0 is the sound one, column i mistake i - 1."""
+
+    def __init__(self, net: Netlist, items: Sequence[Miswire]) -> None:
+        """Lay out the conductors, and in which columns each is missing or added."""
+        self.net = net
+        self.count = len(items) + 1
+        self.row = {terminal: row for row, terminal in enumerate(net.terminals)}
+        earths = [t for t in net.terminals if net.parts[t.split(":")[0]].kind == "earth"]
+        # The reference node is one row more, joined to every earth bar.
+        self.row[EARTH] = len(self.row)
+        marks = {wire.mark for wire in net.wires}
+        cut: dict[str, list[int]] = {wire.mark: [] for wire in net.wires}
+        turned: dict[str, list[int]] = {name: [] for name in net.element_names}
+        slots: list[list[tuple[int, int, int]]] = []
+        for column, item in enumerate(items, 1):
+            for mark, _ in item.effects.series:
+                cut[mark].append(column)
+            for name in item.inverted:
+                turned[name].append(column)
+            for slot, (a, b, _) in enumerate(item.effects.links):
+                if slot == len(slots):
+                    slots.append([])
+                slots[slot].append((column, self.row[a], self.row[b]))
+        self._joints = [(self.row[w.a], self.row[w.b], _columns(cut[w.mark])) for w in net.wires]
+        self._joints += [(self.row[t], self.row[EARTH], _columns([])) for t in earths]
+        resistors = [item for item in resistors_of(net) if item.name not in marks]
+        lows, highs = dict(prepared(net).low.series), dict(prepared(net).high.series)
+        self._joints += [
+            (self.row[r.a], self.row[r.b], _columns([]))
+            for r in resistors
+            if r.ohm < JOINT_OHM and r.name not in highs
+        ]
+        self._resistors = [
+            (
+                self.row[r.a],
+                self.row[r.b],
+                1.0 / lows.get(r.name, r.ohm),
+                1.0 / highs.get(r.name, r.ohm),
+            )
+            for r in resistors
+            if r.ohm >= JOINT_OHM or r.name in highs
+        ]
+        self._turned = {name: _columns(columns) for name, columns in turned.items()}
+        self._links = [np.array(slot, dtype=np.intp).T for slot in slots]
+        self._mask = -1
+        self._labels: Labels = np.zeros((0, 0), dtype=np.int16)
+
+    def labels(self, mask: int) -> Labels:
+        """For each terminal and circuit, the lowest row joined to it by wires and contacts."""
+        if mask == self._mask:
+            return self._labels
+        joints = list(self._joints)
+        extra = list(self._links)
+        for index, element in enumerate(self.net.elements):
+            a, b, turned = self.row[element.a], self.row[element.b], self._turned[element.name]
+            if mask >> index & 1:
+                joints.append((a, b, turned))
+            elif len(turned):
+                extra.append(np.array([turned, turned * 0 + a, turned * 0 + b]))
+        joints = _along_paths(joints, len(self.row))
+        found = np.repeat(np.arange(len(self.row), dtype=np.int16)[:, None], self.count, axis=1)
+        while True:
+            before = found.copy()
+            for order in (joints, joints[::-1]):
+                for column, a, b in extra:
+                    low = np.minimum(found[a, column], found[b, column])
+                    found[a, column] = low
+                    found[b, column] = low
+                for one, two, missing in order:
+                    kept = found[one, missing], found[two, missing]
+                    np.minimum(found[one], found[two], out=found[one])
+                    found[two] = found[one]
+                    found[one, missing], found[two, missing] = kept
+            if np.array_equal(before, found):
+                break
+        self._mask, self._labels = mask, found
+        return found
+
+    def between(self, mask: int) -> "Between":
+        """The readings of one state, for any pairs of terminals."""
+        labels = self.labels(mask)
+        ends = sorted({row for a, b, _, _ in self._resistors for row in (a, b)})
+        patterns, kind = np.unique(labels[ends], axis=1, return_inverse=True)
+        place = {row: number for number, row in enumerate(ends)}
+        # The joined groups that a resistance touches, numbered afresh in each pattern.
+        order = np.argsort(patterns, axis=0)
+        names = np.take_along_axis(patterns, order, axis=0)
+        rank = np.zeros(names.shape, dtype=np.intp)
+        rank[1:] = np.cumsum(names[1:] != names[:-1], axis=0)
+        groups = np.zeros(names.shape, dtype=np.intp)
+        np.put_along_axis(groups, order, rank, axis=0)
+        size = int(rank[-1].max()) + 1
+        node = np.full((patterns.shape[1], len(self.row)), -1, dtype=np.intp)
+        node[np.arange(patterns.shape[1])[None, :], names] = rank
+        every = np.arange(patterns.shape[1])
+        solved = []
+        for which in (2, 3):
+            matrix = np.zeros((len(every), size, size))
+            for resistor in self._resistors:
+                a, b, conductance = resistor[0], resistor[1], resistor[which]
+                one, two = groups[place[a]], groups[place[b]]
+                other = one != two
+                one, two, at = one[other], two[other], every[other]
+                matrix[at, one, one] += conductance
+                matrix[at, two, two] += conductance
+                matrix[at, one, two] -= conductance
+                matrix[at, two, one] -= conductance
+            matrix[:, np.arange(size), np.arange(size)] += 1.0 / self.net.insulation_ohm
+            inverse = np.linalg.inv(matrix)
+            own = np.diagonal(inverse, axis1=1, axis2=2)
+            solved.append(own[:, :, None] + own[:, None, :] - 2.0 * inverse)
+        return Between(self.row, labels, kind.reshape(-1), node, solved[0], solved[1])
+
+
+class Between:
+    """Readings of all circuits in one state."""
+
+    def __init__(
+        self,
+        row: dict[str, int],
+        labels: Labels,
+        kind: Columns,
+        node: Columns,
+        low: Array,
+        high: Array,
+    ) -> None:
+        """Keep what `Readings.between` solved, by pattern of joined groups."""
+        self._row = row
+        self._labels = labels
+        self._kind = kind
+        self._node = node
+        self._low = low
+        self._high = high
+
+    def read(self, pairs: Sequence[tuple[str, str]]) -> tuple[Array, Array]:
+        """Lowest and highest reading in ohm of each pair of terminals (row) and circuit (column).
+
+        Zero says that wires and contacts join the two.
+        """
+        one = self._labels[[self._row[a] for a, _ in pairs]]
+        two = self._labels[[self._row[b] for _, b in pairs]]
+        first, second = self._node[self._kind, one], self._node[self._kind, two]
+        # A group that no resistance touches is open to every other.
+        apart = (first < 0) | (second < 0)
+        low = np.where(apart, np.inf, self._low[self._kind, first, second])
+        high = np.where(apart, np.inf, self._high[self._kind, first, second])
+        same = one == two
+        low[same] = 0.0
+        high[same] = 0.0
+        return low, high
+
+
+def _columns(found: list[int]) -> Columns:
+    return np.array(found, dtype=np.intp)
+
+
+def _along_paths(
+    joints: list[tuple[int, int, Columns]], rows: int
+) -> list[tuple[int, int, Columns]]:
+    """The joints in the order in which a walk meets them, so that few sweeps are enough."""
+    touching: list[list[int]] = [[] for _ in range(rows)]
+    for number, (a, b, _) in enumerate(joints):
+        touching[a].append(number)
+        touching[b].append(number)
+    order: list[int] = []
+    taken = [False] * len(joints)
+    seen = [False] * rows
+    for start in range(rows):
+        waiting = [start]
+        while waiting:
+            here = waiting.pop()
+            if seen[here]:
+                continue
+            seen[here] = True
+            for number in touching[here]:
+                if not taken[number]:
+                    taken[number] = True
+                    order.append(number)
+                a, b, _ = joints[number]
+                waiting.append(b if a == here else a)
+    return [joints[number] for number in order]
