@@ -6,6 +6,7 @@ any threshold here (the nearest is a twentieth of the control voltage) and far a
 rounding of either solver.
 """
 
+import os
 import random
 import re
 import shutil
@@ -20,7 +21,11 @@ from leafwinch_wiring.netlist import Netlist, load_netlist
 from leafwinch_wiring.network import Circuit
 from leafwinch_wiring.spice import deck
 
-STATES = {"reference": 160, "reference-12v": 120, "bare": 40, "bare-12v": 40}
+TIMES = int(os.environ.get("NGSPICE_TIMES", "1"))  # 3 for over 1,000 states
+STATES = {
+    name: TIMES * count
+    for name, count in {"reference": 160, "reference-12v": 120, "bare": 40, "bare-12v": 40}.items()
+}
 RELATIVE = 1e-6
 
 State = tuple[int, tuple[WiringDefect, ...]]

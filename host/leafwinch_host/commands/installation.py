@@ -3,6 +3,7 @@
 import argparse
 from pathlib import Path
 
+from leafwinch_host.screen import progress_screen
 from leafwinch_sim.controllers import python_controller
 from leafwinch_sim.settings_file import site_with_settings
 from leafwinch_sim.site import Site, load_site
@@ -42,6 +43,12 @@ def installation(
         raise BadInput(
             f"Site {site.name} has a {site.motor.kind} motor, but wiring {net.name} is for drive "
             f"'{net.drive}'; allowed is a netlist for drive '{needed}'."
+        )
+    if not site.settings:
+        progress_screen().print(
+            f"leafwinch: {site.name} has no settings, so the firmware's defaults are used; "
+            "'leafwinch size --settings FILE' sizes them, and --settings FILE takes them.",
+            markup=False,
         )
     # Making the maker checks the settings against the firmware's own schema.
     python_controller(site)
