@@ -1,0 +1,1 @@
+"""The bench one can see: a page in the browser, served on this machine only."""
