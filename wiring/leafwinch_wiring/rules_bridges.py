@@ -121,9 +121,31 @@ def keep_apart(net: Netlist) -> list[BridgeEffect]:
     return found
 
 
+def _board_only(net: Netlist) -> list[Demand]:
+    """Switches that stop nothing by copper, such as the slack-rope switch, but are read."""
+    if not net.boards:
+        return []
+    by_copper = {demand.part for demand, _ in _stops_by_copper(net)}
+    return [demand for demand in demand_situations(net) if demand.part not in by_copper]
+
+
+def _unseen(net: Netlist, effect: BridgeEffect, demands: list[Demand]) -> list[str]:
+    """Switches without a copper path that a bridge hides from the board."""
+    a, b = effect.a, effect.b
+    circuit = Circuit(net, (Effects(links=((a, b, BRIDGE_OHM),)),))
+    found = []
+    for demand in demands:
+        usual = settle(net, travel(net, DIRECTIONS[1]))
+        after = settle(net, demand.situation(net, DIRECTIONS[1]), circuit=circuit)
+        if after.inputs == usual.inputs:
+            found.append(demand.part)
+    return found
+
+
 def bridges(net: Netlist) -> Findings:
     """No bridge inside one cable starts anything or takes a stop away from copper and board."""
     found = Findings(applies=bool(net.cables))
+    alone = _board_only(net)
     for effect in cable_bridges(net):
         if effect.starts:
             found.offending.append(f"{effect.label} feeds {', '.join(effect.starts)}")
@@ -131,6 +153,8 @@ def bridges(net: Netlist) -> Findings:
             found.offending.append(f"{effect.label} takes away: {'; '.join(effect.lost)}")
         if effect.watched and not effect.hazardous:
             found.notes.append(f"{effect.label}: only the board sees {'; '.join(effect.watched)}")
+        for ref in _unseen(net, effect, alone):
+            found.notes.append(f"{effect.label}: nobody sees {ref}, which has no copper path")
     if not zero_net(net):
         found.notes.append("without a control circuit every core carries the motor's power")
     return found
