@@ -23,7 +23,7 @@ from leafwinch_wiring.motion import (
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
 from leafwinch_wiring.reliability.ways import copper_path
-from leafwinch_wiring.rules_base import Findings, Rule, zero_net
+from leafwinch_wiring.rules_base import Findings, Rule, elements_of, zero_net
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +131,15 @@ def _board_only(net: Netlist) -> list[Demand]:
 
 def _unseen(net: Netlist, effect: BridgeEffect, demands: list[Demand]) -> list[str]:
     """Switches without a copper path that a bridge hides from the board."""
-    a, b = effect.a, effect.b
-    circuit = Circuit(net, (Effects(links=((a, b, BRIDGE_OHM),)),))
+    touched = {net.net_of[effect.a], net.net_of[effect.b]}
+    demands = [
+        demand
+        for demand in demands
+        if any(touched & {net.net_of[e.a], net.net_of[e.b]} for e in elements_of(net, demand.part))
+    ]
+    if not demands:
+        return []
+    circuit = Circuit(net, (Effects(links=((effect.a, effect.b, BRIDGE_OHM),)),))
     found = []
     for demand in demands:
         usual = settle(net, travel(net, DIRECTIONS[1]))
