@@ -15,7 +15,7 @@ from leafwinch_wiring.netlist import Netlist
 GRID_MM = 2.5
 """Step of the drawing grid in mm, the module M of IEC 60617 (from memory)."""
 
-POLE = 5
+POLE = 6
 """Distance between neighbouring poles of one device, in grid steps."""
 
 TALL = 4
@@ -85,9 +85,7 @@ class Item:
 
 def make_items(net: Netlist) -> list[Item]:
     """Cut every part of a netlist into items, in file order."""
-    wired_power = {
-        end for wire in net.wires if wire.group != "control" for end in (wire.a, wire.b)
-    }
+    wired_power = {end for wire in net.wires if wire.group != "control" for end in (wire.a, wire.b)}
     items: list[Item] = []
     for part in net.parts.values():
         made = list(_of_part(part))
@@ -136,7 +134,9 @@ def _of_part(part: Part) -> Iterator[Item]:
         ends = [f"{name}:{end}" for winding in part.windings for end in winding.terminals]
         others = [end for end in full(part.terminals) if end not in ends]
         windings = tuple(f"{name}:{winding.name}" for winding in part.windings)
-        yield Item("motor", part, _row(list(dict.fromkeys(ends)) + others, 0, "N"), windings=windings)
+        yield Item(
+            "motor", part, _row(list(dict.fromkeys(ends)) + others, 0, "N"), windings=windings
+        )
     elif part.kind == "brake" and part.coil is not None:
         yield Item("brake", part, _row(full(part.coil.terminals), 0, "N"), coil=name)
     else:
@@ -171,12 +171,14 @@ def _of_device(part: Part) -> Iterator[Item]:
     use.update(part.board.supply if part.board is not None else ())
     alone = [c for c in part.contacts if all(use[end] == 1 for end in c.terminals)]
     poles = [c for c in alone if c.role in ("main", "protect")]
-    if poles:
+    # Only poles that move together share a dashed link.
+    for acts in dict.fromkeys(contact.acts for contact in poles):
+        group = [contact for contact in poles if contact.acts == acts]
         pins = []
-        for index, contact in enumerate(poles):
+        for index, contact in enumerate(group):
             first, second = contact.terminals
             pins += _two(f"{name}:{first}", f"{name}:{second}", index * POLE)
-        yield Item("poles", part, pins, contacts=tuple(f"{name}:{c.name}" for c in poles))
+        yield Item("poles", part, pins, contacts=tuple(f"{name}:{c.name}" for c in group))
     for contact in alone:
         if contact not in poles:
             first, second = contact.terminals
@@ -190,18 +192,18 @@ def _of_device(part: Part) -> Iterator[Item]:
             names = tuple(f"{name}:{c.name}" for c in shared)
             yield Item("box", part, _row(ends, 0, "N"), contacts=names)
     for load in part.loads:
-        ends = [f"{name}:{end}" for end in load.terminals]
+        first, second = (f"{name}:{end}" for end in load.terminals)
         names = (f"{name}:{load.name}",)
         if part.kind in ("lamp", "buzzer"):
-            yield Item(part.kind, part, _two(*ends), loads=names)
+            yield Item(part.kind, part, _two(first, second), loads=names)
         elif part.kind == "current_sensor" and load == part.loads[0]:
-            yield Item("sensor", part, _two(*ends), loads=names)
+            yield Item("sensor", part, _two(first, second), loads=names)
         elif part.kind == "current_sensor":
-            yield Item("signal", part, _row(ends, TALL, "S"), loads=names)
+            yield Item("signal", part, _row([first, second], TALL, "S"), loads=names)
         elif part.board is not None:
-            yield Item("burden", part, _row(ends, 0, "N"), loads=names)
+            yield Item("burden", part, _row([first, second], 0, "N"), loads=names)
         else:
-            yield Item("load", part, _two(*ends), loads=names)
+            yield Item("load", part, _two(first, second), loads=names)
 
 
 BLOCK_PITCH = 13

@@ -7,23 +7,38 @@ terminal and where that is drawn.
 
 from collections import Counter
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from leafwinch_wiring.drawing.canvas import Canvas
 from leafwinch_wiring.drawing.items import GRID_MM
 from leafwinch_wiring.drawing.marks import clear_of_aprons, mark_places, stub_label
 from leafwinch_wiring.drawing.pen import Where
 from leafwinch_wiring.drawing.plan import COLUMNS, FRAME, HEAD_MM, LEFT_MM, TOP_MM, Plan, mm
-from leafwinch_wiring.drawing.router import MOVES, Cell, Router, State, corners
-from leafwinch_wiring.drawing.symbols import draw
-from leafwinch_wiring.drawing.texts import Box, Label, around, grown
+from leafwinch_wiring.drawing.router import (
+    BEND,
+    CROSS,
+    MOVES,
+    Cell,
+    Router,
+    State,
+    corners,
+)
+from leafwinch_wiring.drawing.symbols import POWER_MM, draw
+from leafwinch_wiring.drawing.texts import LINE_MM, Box, Label, around, grown, wrap
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import WireData
 
-POWER_MM = 0.45
-"""Width of the lines of power wires in mm; control wires are thinner."""
+TRIES, PATIENCE = 14, 5
+"""How often a sheet is drawn anew at most, and how often without gain."""
 
-TRIES = 12
-"""How often a sheet is drawn anew, each time with what had no room before put first."""
+ASIDE = 1.3
+"""Least room between a symbol and a wire beside it, in mm."""
+
+SPLIT = 120.0
+"""What a wire cut into two references counts in the score of a sheet, in grid steps."""
+
+LONG = 120
+"""Reach in grid steps beyond which a wire is not drawn through but cut."""
 
 
 @dataclass(slots=True)
@@ -37,22 +52,49 @@ class Sketch:
     home: str
     first: list[tuple[str, str]] = field(default_factory=list)
     split: set[str] = field(default_factory=set)
+    detours: dict[str, float] = field(default_factory=dict)
+    failures: Counter[str] = field(default_factory=Counter)
     canvas: Canvas = field(default_factory=Canvas)
     router: Router = field(default_factory=lambda: Router(COLUMNS, 0))
     cell_of: dict[str, Cell] = field(default_factory=dict)
 
     def draw(self) -> Canvas:
-        """Draw everything; raise BadInput when the sheet is too crowded."""
+        """Draw everything; raise BadInput when the sheet is too crowded.
+
+        The sheet is drawn several times. Each time the wires that had to go a long way round
+        the others are drawn earlier; the best drawing is kept.
+        """
+        best: tuple[float, Canvas] | None = None
+        worse = 0
         for _ in range(TRIES):
             failed = self._attempt()
-            if not failed:
-                self._dots()
-                return self.canvas
             self.first = [*failed, *(end for end in self.first if end not in failed)]
+            self.failures.update(mark for mark, _ in failed)
+            score = self._score()
+            if not failed and (best is None or score < best[0]):
+                self._dots()
+                best, worse = (score, self.canvas), 0
+            elif best is not None:
+                worse += 1
+            if worse >= PATIENCE or (best is not None and not self.detours):
+                break
+        if best is not None:
+            return best[1]
         mark, terminal = self.first[0]
         raise BadInput(
             f"Sheet '{self.plan.title}' has no room left to draw wire '{mark}' at terminal"
             f" '{terminal}'; fewer wires must meet there."
+        )
+
+    def _score(self) -> float:
+        """Return how ugly the sheet is: its lines, bends, crossings and split wires."""
+        router = self.router
+        crossings = len((router.across & router.down) - router.corner)
+        return (
+            len(router.steps) / 2.0
+            + BEND * len(router.corner)
+            + CROSS * crossings
+            + (SPLIT * len(self.split))
         )
 
     def _attempt(self) -> list[tuple[str, str]]:
@@ -61,8 +103,13 @@ class Sketch:
         self.router = Router(COLUMNS, self.plan.rows)
         self.cell_of = {}
         self._symbols()
-        inside = [wire for wire in self.wires if wire.mark not in self.split]
-        inside = [w for w in inside if w.a in self.cell_of and w.b in self.cell_of]
+        self.split = set()
+        inside = [w for w in self.wires if w.a in self.cell_of and w.b in self.cell_of]
+        inside = [
+            wire
+            for wire in inside
+            if self._length(wire)[2] <= LONG and self.failures[wire.mark] < 3
+        ]
         ends = [
             (wire, terminal)
             for wire in self.wires
@@ -79,6 +126,7 @@ class Sketch:
         for wire in sorted(inside, key=self._length):
             if not self._wire(wire):
                 self.split.add(wire.mark)
+                self.detours[wire.mark] = self.detours.get(wire.mark, 0.0) + 100.0
                 for terminal in (wire.a, wire.b):
                     if not self._stub(wire, terminal):
                         failed.append((wire.mark, terminal))
@@ -87,10 +135,11 @@ class Sketch:
                 failed.append((wire.mark, terminal))
         return failed
 
-    def _length(self, wire: WireData) -> tuple[int, int]:
-        """Return how long a wire is at least, straight ones down a column before all others."""
+    def _length(self, wire: WireData) -> tuple[int, float, int]:
+        """Return what a wire is sorted by: straight down, long way round last time, length."""
         (x0, y0), (x1, y1) = self.cell_of[wire.a], self.cell_of[wire.b]
-        return (0 if x0 == x1 else 1, abs(x1 - x0) + abs(y1 - y0))
+        reach = abs(x1 - x0) + abs(y1 - y0)
+        return (0 if x0 == x1 else 1, -self.detours.get(wire.mark, 0.0), reach)
 
     def _symbols(self) -> None:
         """Draw the items and mark their room as taken."""
@@ -98,19 +147,31 @@ class Sketch:
             x, y = mm(item.x, item.y)
             lines, labels = len(self.canvas.segments), len(self.canvas.labels)
             draw(self.canvas, item, x, y, self.where, self.home)
-            body = [
+            written = [label.box() for label in self.canvas.labels[labels:]]
+            body = around(
                 (min(a, c), min(b, d), max(a, c), max(b, d))
                 for a, b, c, d in self.canvas.segments[lines:]
-            ]
-            if body:
-                self.canvas.solids.append(around(body))
-                self._block(grown(around(body), -0.1))
-            for label in self.canvas.labels[labels:]:
-                self._block(grown(label.box(), 0.3))
+            )
+            self.canvas.solids.append(body)
+            open_below = any(pin.dy for pin in item.pins) or item.kind == "terminal"
+            low = body[3] + (-0.1 if open_below else 1.0)
+            self._block((body[0] - ASIDE, body[1] + 0.1, body[2] + ASIDE, low))
+            for box in written:
+                self._block(grown(box, 0.3))
+                if body[1] < (box[1] + box[3]) / 2.0 < body[3]:
+                    # No wire runs between a symbol and the words beside it.
+                    left, right = min(box[0], body[0]), max(box[2], body[2])
+                    self._block((left, box[1], right, min(box[3], body[3] - 0.1)))
             for pin in item.pins:
                 cell = (item.x + pin.dx, item.y + pin.dy)
                 self.cell_of[pin.terminal] = cell
                 self.router.pins[cell] = pin.ways
+        for x, row, text, room in self.plan.notes:
+            left, top = mm(x, row)
+            for line in wrap(text, room * GRID_MM):
+                top += LINE_MM
+                self.canvas.text(Label(left, top, line))
+                self._block(grown(self.canvas.labels[-1].box(), 0.3))
 
     def _block(self, box: Box) -> None:
         """Close every grid point in a rectangle to wires."""
@@ -144,6 +205,9 @@ class Sketch:
             place = self._mark(wire, points, cells)
             if place is not None:
                 self._commit(wire, cells, points, place, {})
+                around_by = len(cells) - 1 - reach + 2.0 * max(0, len(points) - 4)
+                if around_by > 4:
+                    self.detours[wire.mark] = self.detours.get(wire.mark, 0.0) + around_by
                 return True
             for cell in cells[1:-1]:
                 extra[cell] = extra.get(cell, 0.0) + 8.0
@@ -153,14 +217,14 @@ class Sketch:
         self, wire: WireData, points: list[tuple[float, float]], cells: list[Cell]
     ) -> Label | None:
         """Return a free place for a wire's mark along its way."""
-        lines = [(*one, *other) for one, other in zip(points, points[1:], strict=False)]
+        lines = [(*one, *other) for one, other in pairwise(points)]
         held = len(self.canvas.segments)
+        aprons, own = self.router.aprons(), set(cells)
         self.canvas.segments += lines
         try:
             for label in mark_places(wire.mark, points):
-                if clear_of_aprons(label, self.router, cells) and self.canvas.label_fits(
-                    label, self.area
-                ):
+                free = clear_of_aprons(label, aprons, own)
+                if free and self.canvas.label_fits(label, self.area):
                     return label
             return None
         finally:
@@ -191,12 +255,14 @@ class Sketch:
         far = wire.b if terminal == wire.a else wire.a
         text = f"{wire.mark} {far} /{self.where(far)}"
         chosen: list[Label] = []
+        taken = self.router.across | self.router.down
+        aprons = self.router.aprons()
 
         def arrived(state: State) -> bool:
-            if (state[0], state[1]) in self.router.across | self.router.down:
+            if (state[0], state[1]) in taken:
                 return False
             label = stub_label(text, wire, far, mm(state[0], state[1]), state[2])
-            free = clear_of_aprons(label, self.router, [start])
+            free = clear_of_aprons(label, aprons, {start})
             if not free or not self.canvas.label_fits(label, self.area):
                 return False
             chosen[:] = [label]

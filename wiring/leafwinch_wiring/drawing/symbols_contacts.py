@@ -36,7 +36,7 @@ def pole(pen: Pen, x: float, contact: Contact, kind: str) -> None:
     cross, an isolator's a bar; a fuse is a box with its wire.
     """
     if kind == "fuse":
-        pen.rect(x - 1.2, 2.6, x + 1.2, 7.4)
+        pen.rect(x - 1.2, 3.3, x + 1.2, 6.7)
         pen.line((x, 0.0), (x, FOOT))
         return
     pen.line((x, LOWER), (x, FOOT))

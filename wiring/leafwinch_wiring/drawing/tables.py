@@ -3,11 +3,8 @@
 from leafwinch_wiring.drawing.canvas import Canvas
 from leafwinch_wiring.drawing.pen import Where
 from leafwinch_wiring.drawing.plan import COLUMNS, ROWS, TABLES_MM, TITLE_MM, Plan, mm
-from leafwinch_wiring.drawing.texts import SIZE_MM, Label, wrap
+from leafwinch_wiring.drawing.texts import LINE_MM, SIZE_MM, Label, wrap
 from leafwinch_wiring.netlist import Netlist
-
-LINE_MM = 3.1
-"""Distance between lines of text in mm."""
 
 ROWS_OF_TABLE = 6
 """Contacts in one table before the next begins beside it."""

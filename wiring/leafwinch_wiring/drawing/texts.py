@@ -10,6 +10,9 @@ from dataclasses import dataclass
 SIZE_MM = 2.5
 """Height of ordinary letters in mm, 7.09 points. Below 7 points print is hard to read."""
 
+LINE_MM = 3.1
+"""Distance between lines of text in mm."""
+
 FAMILY = "DejaVu Sans, Liberation Sans, Arial, Helvetica, sans-serif"
 
 # Thousandths of the letter size, by letter.
@@ -44,12 +47,23 @@ def text_width(text: str, size_mm: float = SIZE_MM) -> float:
 def wrap(text: str, width_mm: float, size_mm: float = SIZE_MM) -> list[str]:
     """Break a text into lines that fit a width in mm; a longer word keeps a line for itself."""
     lines: list[str] = []
-    for word in text.split():
+    for word in _words(text):
         if lines and text_width(f"{lines[-1]} {word}", size_mm) <= width_mm:
             lines[-1] = f"{lines[-1]} {word}"
         else:
             lines.append(word)
     return lines
+
+
+def _words(text: str) -> list[str]:
+    """Return the words of a text; a unit stays with the number before it."""
+    words: list[str] = []
+    for word in text.split():
+        if words and len(word.rstrip(",;.")) <= 2 and words[-1][-1:].isdigit():
+            words[-1] = f"{words[-1]} {word}"
+        else:
+            words.append(word)
+    return words
 
 
 @dataclass(frozen=True, slots=True)
