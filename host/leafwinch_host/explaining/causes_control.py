@@ -192,7 +192,7 @@ CONTROL: dict[str, Explanation] = {
             opened("SF0 11-12", "pressed"),
             opened("BG3 11-12", "lever pushed by hand"),
             opened("BG4 11-12", "lever pushed by hand"),
-            opened("SF3 13-14", "key at rest"),
+            opened("SF3 13-14", "key at rest with BG3 pushed by hand"),
             closed("SF0 21-22", "pulled out"),
             closed("BG3 21-22", "off its end"),
             closed("BG4 21-22", "off its end"),
@@ -214,7 +214,7 @@ CONTROL: dict[str, Explanation] = {
         (
             closed("SF3 21-22", "key at rest"),
             opened("SF3 21-22", "key turned"),
-            opened("SF3 13-14", "key at rest"),
+            opened("SF3 13-14", "key at rest with BG3 pushed by hand"),
         ),
         (
             "The key does not spring back: out of use, since it bridges both finals.",
