@@ -7,9 +7,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from leafwinch_host.report.wire_report import LEGAL, Papers
+from leafwinch_host.report.wire_report import LEGAL, Papers, miswire_table
 from leafwinch_wiring.netlist import Netlist
-from leafwinch_wiring.point_sheet import summary, worked_words
+from leafwinch_wiring.point_sheet import worked_words
 from leafwinch_wiring.sheet_check import Diagnosis
 
 SUSPECTS_SHOWN = 5
@@ -36,10 +36,10 @@ def print_papers(out: Console, net: Netlist, papers: Papers) -> None:
         f" {papers.miswires} single miswires, {_percent(papers.share_found)}"
     )
     table = Table(box=None, pad_edge=True)
-    for name in ("a single mistake", "in all", "found", "harmless"):
+    for name in ("a single mistake", "found", "not found", "harmless"):
         table.add_column(name, justify="left" if name == "a single mistake" else "right")
-    for kind, total, found, harmless in summary(net, points):
-        table.add_row(kind, str(total), str(found), str(harmless))
+    for row in miswire_table(points):
+        table.add_row(*row)
     out.print(table)
     for item, why in points.not_found:
         out.print(Padding(Text(f"not found: {item.words}; {why}"), (0, 0, 0, 1)))

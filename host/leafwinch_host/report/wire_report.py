@@ -131,7 +131,7 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
             for row in papers.points.rows
         ],
         "walk": _walk(net),
-        "miswires": _miswires(papers.points),
+        "miswires": miswire_table(papers.points),
         "not_found": [[item.words, why] for item, why in papers.points.not_found],
         "harmless": len(papers.points.harmless),
         "rules": _rules(papers.rules),
@@ -230,8 +230,8 @@ def _cores(net: Netlist) -> list[list[str]]:
     ]
 
 
-def _miswires(points: PointSheet) -> list[list[str]]:
-    """One row for each kind of miswire: what it is, how many, found, not found, harmless."""
+def miswire_table(points: PointSheet) -> list[list[str]]:
+    """Return a row for each kind of miswire: what it is, how many found, not found, harmless."""
     groups: dict[str, Sequence[Miswire]] = {
         "found": points.found,
         "not": [item for item, _ in points.not_found],
