@@ -7,7 +7,7 @@ representation). An item has pins, and every terminal that a wire can reach is a
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from leafwinch_wiring.format import Contact, Part
 from leafwinch_wiring.netlist import Netlist
@@ -22,17 +22,33 @@ TALL = 4
 """Height of an item with a pin above and one below, in grid steps."""
 
 
+SPOT = 2
+"""Distance between spots of one terminal, in grid steps."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pin:
     """A terminal at a place relative to its item, in grid steps.
 
-    `ways` are the directions in which wires may leave: N, E, S or W.
+    `ways` are the directions in which wires may leave: N, E, S or W. A terminal with more
+    wires than that has several `spots` in a row on a short bar.
     """
 
     terminal: str
     dx: int
     dy: int
     ways: str
+    spots: int = 1
+
+    def places(self) -> list[tuple[int, int, str]]:
+        """Return each spot as its place relative to the item and its ways."""
+        last = self.spots - 1
+        found = []
+        for index in range(self.spots):
+            closed = ("W" if index > 0 else "") + ("E" if index < last else "")
+            ways = "".join(way for way in self.ways if way not in closed)
+            found.append((self.dx + SPOT * index, self.dy, ways))
+        return found
 
 
 @dataclass(slots=True)
@@ -77,8 +93,8 @@ class Item:
         """Turn a two-pin item so that its second terminal is above."""
         first, second = self.pins
         self.pins = [
-            Pin(second.terminal, 0, 0, "NEW"),
-            Pin(first.terminal, 0, TALL, "SEW"),
+            Pin(second.terminal, 0, 0, "NEW", second.spots),
+            Pin(first.terminal, 0, TALL, "SEW", first.spots),
         ]
         self.flipped = not self.flipped
 
@@ -86,6 +102,7 @@ class Item:
 def make_items(net: Netlist) -> list[Item]:
     """Cut every part of a netlist into items, in file order."""
     wired_power = {end for wire in net.wires if wire.group != "control" for end in (wire.a, wire.b)}
+    wires = Counter(end for wire in net.wires for end in (wire.a, wire.b))
     items: list[Item] = []
     for part in net.parts.values():
         made = list(_of_part(part))
@@ -95,8 +112,17 @@ def make_items(net: Netlist) -> list[Item]:
             made.append(Item("box", part, _row(missing, 0, "N")))
         for item in made:
             item.power = any(pin.terminal in wired_power for pin in item.pins)
+            item.pins = [
+                replace(pin, spots=_spots(pin.ways, wires[pin.terminal])) for pin in item.pins
+            ]
         items += made
     return items
+
+
+def _spots(ways: str, wires: int) -> int:
+    """Return how many spots a terminal needs: two ways at the ends, the others at each spot."""
+    upright = sum(way in "NS" for way in ways)
+    return max(1, -(-(wires - 2) // upright))
 
 
 def _row(terminals: list[str], dy: int, way: str, pitch: int = POLE, dx: int = 0) -> list[Pin]:

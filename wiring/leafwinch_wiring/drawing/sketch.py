@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from leafwinch_wiring.drawing.canvas import Canvas
-from leafwinch_wiring.drawing.items import GRID_MM
+from leafwinch_wiring.drawing.items import GRID_MM, Item, Pin
 from leafwinch_wiring.drawing.marks import clear_of_aprons, mark_places, stub_label
 from leafwinch_wiring.drawing.pen import Where
 from leafwinch_wiring.drawing.plan import COLUMNS, FRAME, HEAD_MM, LEFT_MM, TOP_MM, Plan, mm
@@ -24,11 +24,11 @@ from leafwinch_wiring.drawing.router import (
     corners,
 )
 from leafwinch_wiring.drawing.symbols import POWER_MM, draw
-from leafwinch_wiring.drawing.texts import LINE_MM, Box, Label, around, grown, wrap
+from leafwinch_wiring.drawing.texts import LINE_MM, Box, Label, around, grown, overlap, wrap
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import WireData
 
-TRIES, PATIENCE = 14, 5
+TRIES, PATIENCE = 14, 4
 """How often a sheet is drawn anew at most, and how often without gain."""
 
 ASIDE = 1.3
@@ -56,7 +56,9 @@ class Sketch:
     failures: Counter[str] = field(default_factory=Counter)
     canvas: Canvas = field(default_factory=Canvas)
     router: Router = field(default_factory=lambda: Router(COLUMNS, 0))
-    cell_of: dict[str, Cell] = field(default_factory=dict)
+    cell_of: dict[tuple[str, str], Cell] = field(default_factory=dict)
+    drawn: set[str] = field(default_factory=set)
+    round: dict[Cell, bool] = field(default_factory=dict)
 
     def draw(self) -> Canvas:
         """Draw everything; raise BadInput when the sheet is too crowded.
@@ -101,10 +103,10 @@ class Sketch:
         """Draw the sheet once; return the ends of wires that found no room."""
         self.canvas = Canvas()
         self.router = Router(COLUMNS, self.plan.rows)
-        self.cell_of = {}
+        self.cell_of, self.drawn, self.round = {}, set(), {}
         self._symbols()
         self.split = set()
-        inside = [w for w in self.wires if w.a in self.cell_of and w.b in self.cell_of]
+        inside = [w for w in self.wires if w.a in self.drawn and w.b in self.drawn]
         inside = [
             wire
             for wire in inside
@@ -115,12 +117,9 @@ class Sketch:
             for wire in self.wires
             if wire not in inside
             for terminal in (wire.a, wire.b)
-            if terminal in self.cell_of
+            if terminal in self.drawn
         ]
-        counts = Counter(w.a for w in inside) + Counter(w.b for w in inside)
-        counts += Counter(terminal for _, terminal in ends)
-        for terminal, count in counts.items():
-            self.router.waiting[self.cell_of[terminal]] = count
+        self.router.waiting = Counter(self.cell_of.values())
         urgent = [end for end in ends if (end[0].mark, end[1]) in self.first]
         failed = [(w.mark, t) for w, t in urgent if not self._stub(w, t)]
         for wire in sorted(inside, key=self._length):
@@ -137,7 +136,7 @@ class Sketch:
 
     def _length(self, wire: WireData) -> tuple[int, float, int]:
         """Return what a wire is sorted by: straight down, long way round last time, length."""
-        (x0, y0), (x1, y1) = self.cell_of[wire.a], self.cell_of[wire.b]
+        (x0, y0), (x1, y1) = self.cell_of[wire.a, wire.mark], self.cell_of[wire.b, wire.mark]
         reach = abs(x1 - x0) + abs(y1 - y0)
         return (0 if x0 == x1 else 1, -self.detours.get(wire.mark, 0.0), reach)
 
@@ -163,15 +162,25 @@ class Sketch:
                     left, right = min(box[0], body[0]), max(box[2], body[2])
                     self._block((left, box[1], right, min(box[3], body[3] - 0.1)))
             for pin in item.pins:
-                cell = (item.x + pin.dx, item.y + pin.dy)
-                self.cell_of[pin.terminal] = cell
-                self.router.pins[cell] = pin.ways
+                self._pin(item, pin)
         for x, row, text, room in self.plan.notes:
             left, top = mm(x, row)
             for line in wrap(text, room * GRID_MM):
                 top += LINE_MM
                 self.canvas.text(Label(left, top, line))
                 self._block(grown(self.canvas.labels[-1].box(), 0.3))
+
+    def _pin(self, item: Item, pin: Pin) -> None:
+        """Open a pin to its wires, and share them among its spots."""
+        mine = [w.mark for w in self.wires if pin.terminal in (w.a, w.b)]
+        self.drawn.add(pin.terminal)
+        for dx, dy, ways in pin.places():
+            cell = (item.x + dx, item.y + dy)
+            self.router.pins[cell] = ways
+            self.round[cell] = item.kind == "terminal"
+            for mark in mine[: len(ways)]:
+                self.cell_of[(pin.terminal, mark)] = cell
+            mine = mine[len(ways) :]
 
     def _block(self, box: Box) -> None:
         """Close every grid point in a rectangle to wires."""
@@ -191,7 +200,7 @@ class Sketch:
 
     def _wire(self, wire: WireData) -> bool:
         """Draw a wire as one line with its mark; return whether there was a way."""
-        start, end = self.cell_of[wire.a], self.cell_of[wire.b]
+        start, end = self.cell_of[wire.a, wire.mark], self.cell_of[wire.b, wire.mark]
         extra: dict[Cell, float] = {}
         reach = abs(start[0] - end[0]) + abs(start[1] - end[1])
         limit = 60.0 + 2.5 * reach
@@ -251,7 +260,7 @@ class Sketch:
 
     def _stub(self, wire: WireData, terminal: str) -> bool:
         """Draw one end of a wire as a short line with a reference; return whether it fitted."""
-        start = self.cell_of[terminal]
+        start = self.cell_of[terminal, wire.mark]
         far = wire.b if terminal == wire.a else wire.a
         text = f"{wire.mark} {far} /{self.where(far)}"
         chosen: list[Label] = []
@@ -262,6 +271,10 @@ class Sketch:
             if (state[0], state[1]) in taken:
                 return False
             label = stub_label(text, wire, far, mm(state[0], state[1]), state[2])
+            x, y = mm(state[0], state[1])
+            head = (x - 1.3, y - 1.3, x + 1.3, y + 1.3)
+            if any(overlap(head, other.box()) for other in self.canvas.labels):
+                return False
             free = clear_of_aprons(label, aprons, {start})
             if not free or not self.canvas.label_fits(label, self.area):
                 return False
@@ -288,10 +301,9 @@ class Sketch:
 
     def _dots(self) -> None:
         """Draw a dot where two or more wires meet at a pin; a strip terminal is a circle."""
-        for terminal, cell in self.cell_of.items():
-            item = next(i for i in self.plan.items if any(p.terminal == terminal for p in i.pins))
+        for cell, is_round in self.round.items():
             taken = sum(1 for way in MOVES if (*cell, way) in self.router.steps)
-            if item.kind == "terminal":
+            if is_round:
                 self.canvas.over.append((mm(*cell), 0.8, False))
             elif taken > 1:
                 self.canvas.over.append((mm(*cell), 0.6, True))

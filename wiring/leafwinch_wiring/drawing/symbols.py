@@ -10,7 +10,7 @@ from collections.abc import Callable
 from leafwinch_wiring.drawing import symbols_boxes as boxes
 from leafwinch_wiring.drawing import symbols_contacts as contacts
 from leafwinch_wiring.drawing.canvas import Canvas, number
-from leafwinch_wiring.drawing.items import GRID_MM, POLE, Item
+from leafwinch_wiring.drawing.items import GRID_MM, POLE, SPOT, Item
 from leafwinch_wiring.drawing.pen import Pen, Where
 
 STEP = POLE * GRID_MM
@@ -48,11 +48,16 @@ def draw(canvas: Canvas, item: Item, x: float, y: float, where: Where, home: str
         DRAW[item.kind](pen, item)
         place = "" if item.part.at == home else f"+{item.part.at}"
         REFERENCE[item.kind](pen, item, place)
+        for pin in item.pins:
+            if pin.spots > 1:
+                start, level = pin.dx * GRID_MM, pin.dy * GRID_MM
+                pen.line((start, level), (start + (pin.spots - 1) * SPOT * GRID_MM, level))
     for pin in item.pins:
-        mark_pin(canvas, item, pin.terminal, x + pin.dx * GRID_MM, y + pin.dy * GRID_MM)
+        for dx, dy, _ in pin.places():
+            mark_pin(canvas, pin.terminal, x + dx * GRID_MM, y + dy * GRID_MM)
 
 
-def mark_pin(canvas: Canvas, item: Item, terminal: str, x: float, y: float) -> None:
+def mark_pin(canvas: Canvas, terminal: str, x: float, y: float) -> None:
     """Note for a reader of the file where a terminal lies; nothing is seen of it."""
     canvas.parts.append(
         f'<circle cx="{number(x)}" cy="{number(y)}" r="0" stroke="none"'
@@ -182,12 +187,12 @@ def driver_reference(pen: Pen, item: Item, place: str) -> None:
     """Write the board's reference and what the driver does beside it."""
     pen.text(-5.6, contacts.MIDDLE - 1.4, item.ref, "end", bold=True)
     pen.text(-5.6, contacts.MIDDLE + 1.4, item.contact().signal, "end")
-    numbers(pen, item)
 
 
 def terminal(pen: Pen, item: Item) -> None:
-    """Draw a terminal of a strip: a circle."""
-    pen.circle(0.0, 0.0, 0.8)
+    """Draw a terminal of a strip: a circle, or several on a bar for many wires."""
+    for dx, _, _ in item.pins[0].places():
+        pen.circle(dx * GRID_MM, 0.0, 0.8)
 
 
 def earth(pen: Pen, item: Item) -> None:

@@ -166,8 +166,8 @@ def motor(pen: Pen, item: Item) -> None:
         used.update(found.terminals)
     pen.circle(middle, 12.2, 3.6)
     alternating = len(item.part.windings) > 1
-    pen.text(middle, 11.0, "M", "middle", bold=True)
-    pen.text(middle, 13.4, "1~" if alternating else "=", "middle")
+    pen.text(middle, 10.9, "M", "middle", bold=True)
+    pen.text(middle, 13.7, "1~" if alternating else "=", "middle")
     for name, x in ends.items():
         if name not in used:
             pen.line((x, 0.0), (x, 11.0))

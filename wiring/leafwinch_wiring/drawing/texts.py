@@ -20,20 +20,24 @@ _GROUPS = {
     280: "'ijl",
     300: "IJ",
     320: " ,.",
-    340: "/:;\\|f",
-    392: "-()[]t",
-    411: "r!",
-    500: '*_`"',
-    525: "sz?",
-    550: "c",
-    592: "vxykLF",
-    636: "$0123456789{}TYoaeEhnuSbdgpqP",
-    698: "AVXZBCRK",
-    787: "UNHDGOQ&",
-    838: "#+<=>^~w",
+    340: "/:;\\|",
+    355: "f",
+    395: "-()[]t",
+    415: "r!",
+    505: '*_`"',
+    535: "sz?",
+    555: "c",
+    600: "vxykLF",
+    640: "$0123456789{}TYoaeEhnuSbdgpqP",
+    700: "AVXZBCRK",
+    790: "UNHDGOQ&",
+    840: "#+<=>^~w",
     1000: "Mm%W@",
 }
 _WIDTHS = {letter: width / 1000.0 for width, letters in _GROUPS.items() for letter in letters}
+
+BOLD = 1.25
+"""How much wider bold letters may be than ordinary ones."""
 
 Box = tuple[float, float, float, float]
 """Left, top, right and bottom in mm; y runs down the paper."""
@@ -85,8 +89,8 @@ class Label:
     data: tuple[tuple[str, str], ...] = ()
 
     def box(self) -> Box:
-        """Return the rectangle that the text may fill; bold letters are a tenth wider."""
-        width = text_width(self.text, self.size) * (1.1 if self.bold else 1.0)
+        """Return the rectangle that the text may fill; bold letters are wider."""
+        width = text_width(self.text, self.size) * (BOLD if self.bold else 1.0)
         start = {"start": 0.0, "middle": -width / 2.0, "end": -width}[self.anchor]
         up, down = 0.76 * self.size, 0.24 * self.size
         if self.upright:
