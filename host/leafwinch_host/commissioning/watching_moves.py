@@ -4,14 +4,13 @@ Times are upper bounds: from the last sample before the cause was seen to the fi
 the effect, so that they are a sample (10 ms in motion) too long rather than too short.
 """
 
-from leafwinch.requirement_limits import R1_OFF_MS
 from leafwinch.settings import Settings
 from leafwinch.signals import OUT_LOWER, OUT_RAISE
-from leafwinch.state_texts import ENDINGS, REFUSALS
-from leafwinch.states import ENDED_RELEASED, FAULT, HELD, LOWERING, RAISING
+from leafwinch.state_texts import ENDINGS
+from leafwinch.states import ENDED_RELEASED, FAULT, LOWERING, RAISING
 from leafwinch_host.board.serial_lines import Sample
 from leafwinch_host.commissioning.results import Measured, at_least, at_most
-from leafwinch_host.commissioning.watching import DRIVEN, SETTLED, Watch, closed, spoken
+from leafwinch_host.commissioning.watching import DRIVEN, SETTLED, Watch, closed
 from leafwinch_host.texts import fault_name
 
 RAISE, LOWER = "raise", "lower"
