@@ -240,7 +240,6 @@ def _coupling(net: Netlist) -> Iterator[Advice]:
     if board is None:
         return
     control = [c for c in net.cables.values() if c.group == "control"]
-    power = [c for c in net.cables.values() if c.group == "power"]
     longest = max((c.length_m for c in control), default=0.0)
     needed = board.threshold_v / board.input_ohm
     figures = [
@@ -263,8 +262,7 @@ def _coupling(net: Netlist) -> Iterator[Advice]:
         "never lead both in one cable. If a screen is fitted all the same, connect it to earth at "
         "the box only. Screen the current sensor's leads where they leave the box.",
         tuple(figures),
-        f"capacitance per metre and distance: {PRACTICE}"
-        + (f"; {len(power)} power cables in this wiring" if power else ""),
+        f"capacitance per metre and distance: {PRACTICE}",
     )
 
 

@@ -10,7 +10,7 @@ or when all it does is to turn round a contact that works either way.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from leafwinch_wiring.defect_types import Effects
 from leafwinch_wiring.defects_conductors import (
@@ -181,7 +181,7 @@ def _sensed(net: Netlist) -> Iterator[tuple[str, str, str]]:
         if part.kind == "rectifier":
             # The legs' far ends, two and two: its output and its feed.
             ends = [item.terminals for item in part.loads]
-            pairs += [("output", (one[1], two[1])) for one, two in zip(ends, ends[1:], strict=False)]
+            pairs += [("output", (one[1], two[1])) for one, two in pairwise(ends)]
         if part.board is not None:
             pairs.append(("supply", part.board.supply))
         if part.coil is not None and part.coil.suppression == "diode":
@@ -290,9 +290,7 @@ class _Judge:
         ends = [self.end[mark] for mark in cut]
         ends += [end for a, b, _ in item.effects.links for end in (a, b)]
         nets = sorted({self.sound[end] for end in ends})
-        pairs = [
-            (a, b) for name in nets for mark, a, b in self.joints[name] if mark not in cut
-        ]
+        pairs = [(a, b) for name in nets for mark, a, b in self.joints[name] if mark not in cut]
         pairs += [(a, b) for a, b, _ in item.effects.links]
         return self._names([t for name in nets for t in self.members[name]], pairs)
 

@@ -106,7 +106,9 @@ def _pairs(net: Netlist, operated: str, acts: str, mask: int) -> list[Pair]:
     apart = _Paths(net, mask & ~net.mask_of(e.name for e in moved)).group
     touched = {apart[t] for e in moved for t in (e.a, e.b)}
     size = Counter(apart.values())
-    near = [t for t in paths.ends if apart[t] in touched - {max(touched, key=lambda g: size[g])}]
+    near = [
+        t for t in paths.ends if apart[t] in touched - {max(sorted(touched), key=lambda g: size[g])}
+    ]
     pairs = list(combinations(near, 2))
     pairs += [(t, other) for t in near for other in paths.first.values() if other not in near]
     return pairs
@@ -125,12 +127,12 @@ def candidates(
     every = states(net)
     wanted = [_pairs(net, *state) for state in every]
     listed, table = _tables(net, items, wanted, progress)
-    left = [item for item, any_row in zip(items, table.any(axis=0), strict=True) if not any_row]
+    same = unreadable(net, items)
     for look in (_second_look, _third_look):
-        left = np.flatnonzero(~table.any(axis=0))
+        left = np.flatnonzero(~table.any(axis=0) & ~same)
         if not len(left):
             break
-        more, proven = look(net, [items[column] for column in left])
+        more, proven = look(net, [items[int(column)] for column in left])
         extra, extra_table = _tables(net, items, more, None)
         for row, candidate in enumerate(extra):
             for place, column in enumerate(left):
@@ -139,6 +141,16 @@ def candidates(
         listed += extra
         table = np.concatenate([table, extra_table])
     return listed, table
+
+
+def unreadable(net: Netlist, items: Sequence[Miswire]) -> Found:
+    """Which items leave the same terminals joined in every state, so that no reading changes."""
+    reading = Readings(net, items)
+    same: Found = np.ones(len(items), dtype=bool)
+    for _, _, mask in states(net):
+        labels = reading.labels(mask)
+        same &= (labels[:, 1:] == labels[:, :1]).all(axis=0)
+    return same
 
 
 def _tables(

@@ -86,7 +86,7 @@ def _solved(table: Table, cost: Array, start: list[int], seconds: float) -> tupl
     found = milp(
         1.0 + cost,
         constraints=LinearConstraint(matrix, lb=1.0),
-        integrality=np.ones(table.shape[0]),
+        integrality=np.ones(table.shape[0], dtype=np.int8),
         bounds=Bounds(0.0, 1.0),
         options={"time_limit": seconds},
     )

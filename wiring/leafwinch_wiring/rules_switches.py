@@ -16,7 +16,7 @@ from leafwinch_wiring.motion import (
     travel,
 )
 from leafwinch_wiring.netlist import Element, Netlist
-from leafwinch_wiring.reliability.ways import copper_path, reaches_board, read_alone
+from leafwinch_wiring.reliability.ways import copper_path, read_alone
 from leafwinch_wiring.rules_base import (
     STOPPING_KINDS,
     Findings,
@@ -173,6 +173,8 @@ def key_only_finals(net: Netlist) -> Findings:
                 if directions == [direction]
             ]
             for demand in (*kept, *limits, Demand(held, "", released=True)):
+                if copper_path(net, demand, direction) is None:
+                    continue  # it stops nothing without the key either, which is another rule's
                 usual = demand.situation(net, direction)
                 with_key = Situation((*usual.actions, turned), usual.drivers)
                 if settle(net, with_key, circuit=sound(net), before=going.pulled).moving:
@@ -213,13 +215,13 @@ def actuator_colours(net: Netlist) -> Findings:
     return found
 
 
-def cross_read(net: Netlist) -> Findings:
-    """The slack-rope switch, which no coil path holds, is read by the board."""
+def slack_read(net: Netlist) -> Findings:
+    """The slack-rope switch, which lies in no coil path, is read by an input of its own."""
     found = Findings(applies=bool(parts_of(net, "slack_switch")))
     for part in parts_of(net, "slack_switch"):
         contacts: list[Element] = elements_of(net, part.ref)
-        if not any(reaches_board(net, element) for element in contacts):
-            found.offending.append(f"{part.ref} is read by nothing")
+        if not any(read_alone(net, element) for element in contacts):
+            found.offending.append(f"{part.ref} is read by no input of its own")
     return found
 
 
@@ -287,8 +289,8 @@ SWITCH_RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "slack-read",
-        "The slack-rope switch is read by the board",
+        "The slack-rope switch is read by an input of its own",
         "common practice, no source",
-        cross_read,
+        slack_read,
     ),
 )

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import pairwise
 from types import MappingProxyType
 from xml.sax.saxutils import escape, quoteattr
 
@@ -53,9 +54,11 @@ class Canvas:
         yield
         self.parts.append("</g>")
 
-    def line(self, *points: Point, dash: str = "", width: float = THIN, data: Data = NOTHING) -> None:
+    def line(
+        self, *points: Point, dash: str = "", width: float = THIN, data: Data = NOTHING
+    ) -> None:
         """Draw straight lines from point to point; `dash` is a pattern such as '1 0.6'."""
-        for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(points):
             self.segments.append((x0, y0, x1, y1))
         where = " ".join(f"{number(x)},{number(y)}" for x, y in points)
         more = {"stroke-dasharray": dash} if dash else {}
@@ -67,7 +70,7 @@ class Canvas:
         """Draw the outline of a rectangle."""
         left, top, right, bottom = box
         corners = ((left, top), (right, top), (right, bottom), (left, bottom), (left, top))
-        for (x0, y0), (x1, y1) in zip(corners, corners[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(corners):
             self.segments.append((x0, y0, x1, y1))
         more = {"stroke-dasharray": dash} if dash else {}
         if width != THIN:
@@ -77,14 +80,16 @@ class Canvas:
             f' height="{number(bottom - top)}"{attributes({**more, **data})}/>'
         )
 
-    def circle(self, centre: Point, radius: float, filled: bool = False, data: Data = NOTHING) -> None:
+    def circle(
+        self, centre: Point, radius: float, filled: bool = False, data: Data = NOTHING
+    ) -> None:
         """Draw a circle, which counts as the twelve-sided figure around it."""
         x, y = centre
         corners = [
             (x + radius * math.cos(turn * math.pi / 6), y + radius * math.sin(turn * math.pi / 6))
             for turn in range(13)
         ]
-        for (x0, y0), (x1, y1) in zip(corners, corners[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(corners):
             self.segments.append((x0, y0, x1, y1))
         more = {"fill": "black"} if filled else {}
         self.parts.append(
@@ -108,8 +113,7 @@ class Canvas:
     def bounds(self) -> Box:
         """Return the rectangle around all that was drawn."""
         lines = [
-            (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
-            for x0, y0, x1, y1 in self.segments
+            (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)) for x0, y0, x1, y1 in self.segments
         ]
         return around(lines + [label.box() for label in self.labels])
 

@@ -84,6 +84,16 @@ class Chains:
                 sizes[name] += len(self.neighbours[terminal])
         return max(sizes, key=lambda name: sizes[name]) if sizes else ""
 
+    @property
+    def rail_root(self) -> str:
+        """Return the terminal at which the supply rail begins: of its fuse, or the plus."""
+        for item in self.items:
+            if is_upright(item) and self.rail and self.rail != self.net.net_of[self.plus]:
+                nets = [self.net.net_of[pin.terminal] for pin in item.pins]
+                if self.rail in nets and self.net.net_of[self.plus] in nets:
+                    return item.pins[nets.index(self.rail)].terminal
+        return self.plus
+
     def other_net(self, item: Item, name: str) -> str:
         """Return the net at the other end of a two-pin item."""
         first, second = (self.net.net_of[pin.terminal] for pin in item.pins)
@@ -128,9 +138,7 @@ class Chains:
     def take(self, item: Item) -> Item:
         """Take one free item, its pin nearer to the supply above."""
         self.free.pop(id(item), None)
-        above, below = (
-            self.far.get(self.net.net_of[pin.terminal], 10**6) for pin in item.pins
-        )
+        above, below = (self.far.get(self.net.net_of[pin.terminal], 10**6) for pin in item.pins)
         zero = self.net.net_of.get(self.minus, "")
         upside_down = self.net.net_of[item.pins[0].terminal] == zero
         if upside_down or (above > below and self.net.net_of[item.pins[1].terminal] != zero):

@@ -17,12 +17,14 @@ WIDE_GAP = 3
 class Column:
     """Items with their places in grid steps, across from the column's own line and down.
 
-    `left` and `right` are the room it takes on each side of that line.
+    `left` and `right` are the room it takes on each side of that line. `notes` are texts
+    with the row beneath which they stand.
     """
 
     cells: list[tuple[Item, int, int]] = field(default_factory=list)
     left: int = 3
     right: int = 3
+    notes: list[tuple[int, str]] = field(default_factory=list)
 
     def add(self, item: Item, y: int, home: str, dx: int = 0) -> None:
         """Add an item with its first pin at (dx, y)."""
@@ -30,6 +32,13 @@ class Column:
         self.cells.append((item, dx, y))
         self.left = max(self.left, left - dx)
         self.right = max(self.right, right + dx)
+
+    def put_below(self, other: "Column", rows: int) -> None:
+        """Take over all cells and notes of another column, moved down by some rows."""
+        self.cells += [(item, dx, y + rows) for item, dx, y in other.cells]
+        self.notes += [(y + rows, text) for y, text in other.notes]
+        self.left = max(self.left, other.left)
+        self.right = max(self.right, other.right)
 
     @property
     def bottom(self) -> int:
@@ -98,7 +107,7 @@ class Builder:
 
     def rail_column(self, chain: list[Item], bottom: int, coil_at: int = 0) -> Column:
         """Return a column that hangs from the supply rail, or begins below it."""
-        root = self.chains.plus
+        root = self.chains.rail_root
         feed = self.feeding(chain[0].pins[0].terminal, root) if chain else None
         items = self.laced(chain)
         top = self.rail_row + GAP
@@ -134,57 +143,81 @@ class Builder:
             if foot is not None:
                 column.add(foot, coil_at + TALL + 2, self.home)
             groups.append([column])
-        for group in groups:
-            group += self.beside(group[0])
-        return groups
+        return [[*self.bridges(group[0]), *group, *self.beside(group[0])] for group in groups]
 
-    def beside(self, main: Column) -> list[Column]:
-        """Return columns of what hangs on a chain: bridged contacts and inputs of the board."""
+    def rows_of(self, main: Column) -> dict[str, list[int]]:
+        """Return the rows at which each net of a chain is to be had, its rails left out."""
         net_of = self.chains.net.net_of
         rows: dict[str, list[int]] = {}
         for item, _, y in main.cells:
             for pin in item.pins:
                 rows.setdefault(net_of[pin.terminal], []).append(y + pin.dy)
-        shared = {self.chains.rail, net_of.get(self.chains.minus, "")}
-        side = Column()
-        spill: list[Column] = []
-        wanted: list[tuple[int, Item]] = []
+        for rail in (self.chains.rail, net_of.get(self.chains.minus, "")):
+            rows.pop(rail, None)
+        return rows
+
+    def bridges(self, main: Column) -> list[Column]:
+        """Return columns of what bridges a part of a chain, for its left side."""
+        net_of = self.chains.net.net_of
+        rows = self.rows_of(main)
+        found: list[Column] = []
         for item in list(self.chains.free.values()):
             ends = [net_of[pin.terminal] for pin in item.pins]
-            if all(end in rows and end not in shared for end in ends):
+            if all(end in rows for end in ends):
                 self.chains.take(item)
-                wanted.append((min(rows[net_of[item.pins[0].terminal]]) + 1, item))
+                levels = [sum(rows[end]) / len(rows[end]) for end in ends]
+                column = Column()
+                column.add(item, int(sum(levels) / 2.0) - height(item) // 2, self.home)
+                found.append(column)
+        return found
+
+    def beside(self, main: Column) -> list[Column]:
+        """Return columns of the board's inputs that read a chain, for its right side."""
+        net_of = self.chains.net.net_of
+        rows = self.rows_of(main)
+        wanted: list[tuple[int, Item]] = []
         for item in self.chains.items:
             if item.kind == "input" and not item.sheet:
                 name = net_of[item.pins[0].terminal]
-                if name in rows and name not in shared:
+                if name in rows:
                     item.sheet = -1  # taken; the sheet's number comes when it is placed
                     wanted.append((max(rows[name]) + 2, item))
+        columns: list[Column] = []
         for y, item in sorted(wanted, key=lambda pair: pair[0]):
-            place = max(y, side.bottom + 2) if side.cells else y
-            if place + height(item) > ROWS - 4:
-                spill.append(side)
-                side, place = Column(), y
-            side.add(item, min(place, ROWS - 4 - height(item)), self.home)
-        return [column for column in (*spill, side) if column.cells]
+            if not columns or columns[-1].bottom + 2 > y:
+                columns.append(Column())
+            columns[-1].add(item, min(y, ROWS - 4 - height(item)), self.home)
+        return columns
 
     def inputs(self) -> list[Column]:
         """Return a column for each input of the board that is left, in the order of the rail."""
-        places = self.chains.order(self.chains.plus) if self.chains.plus else {}
-        found: list[tuple[int, Column]] = []
+        root = self.chains.rail_root
+        places = self.chains.order(root) if root else {}
+        chains: list[list[Item]] = []
         for item in self.chains.items:
-            if item.kind != "input" or item.sheet:
-                continue
-            item.sheet = -1
-            pin = item.pins[0].terminal
-            chain = [*self.chains.take_up(self.chains.net.net_of[pin]), item]
-            column = self.rail_column(chain, ROWS)
-            top = min(
-                (places.get(p.terminal, 10**6) for cell in column.cells[:1] for p in cell[0].pins),
-                default=10**6,
-            )
-            found.append((top, column))
-        return [column for _, column in sorted(found, key=lambda pair: pair[0])]
+            if item.kind == "input" and not item.sheet:
+                item.sheet = -1
+                net = self.chains.net.net_of[item.pins[0].terminal]
+                chains.append([*self.chains.take_up(net), item])
+        chains.sort(key=lambda chain: places.get(chain[0].pins[0].terminal, 10**6))
+        return [self._input(chain, root) for chain in chains]
+
+    def _input(self, chain: list[Item], root: str) -> Column:
+        """Return the column of one input: rail, contact, strip terminal, board."""
+        feed = self.feeding(chain[0].pins[0].terminal, root)
+        items = self.laced(chain)
+        top = self.rail_row + WIDE_GAP
+        column = self.stack(items, top, ROWS)
+        if feed is not None:
+            column.add(feed, self.rail_row, self.home)
+        if not any(item.kind == "terminal" for item in items) and len(items) > 1:
+            # All inputs stand in line, with a strip terminal before them or without.
+            last, dx, y = column.cells[len(items) - 1]
+            column.cells[len(items) - 1] = (last, dx, y + WIDE_GAP)
+        devices = dict.fromkeys(item.ref for item in chain[:-1])
+        text = "; ".join(f"{ref} {self.chains.net.parts[ref].text}" for ref in devices)
+        column.notes.append((column.bottom, text))
+        return column
 
     def outputs(self) -> list[Column]:
         """Return a wide column for each board block: outputs, with what they feed beneath."""
@@ -217,16 +250,12 @@ class Builder:
     def rest(self, unplaced: list[Item]) -> list[Column]:
         """Return columns for everything that is left: signals with their receivers, singles."""
         found: list[Column] = []
-        left = list(unplaced)
+        left = sorted(unplaced, key=lambda item: item.kind != "signal")
         while left:
             item = left.pop(0)
             column = Column()
             column.add(item, 2, self.home)
-            mates = {
-                other
-                for pin in item.pins
-                for other in self.chains.neighbours[pin.terminal]
-            }
+            mates = {other for pin in item.pins for other in self.chains.neighbours[pin.terminal]}
             if item.kind == "signal":
                 for other in left:
                     if sum(pin.terminal in mates for pin in other.pins) > 1:

@@ -3,11 +3,14 @@
 from leafwinch_wiring.drawing.chains import Chains
 from leafwinch_wiring.drawing.columns import Builder, Column
 from leafwinch_wiring.drawing.items import Item
-from leafwinch_wiring.drawing.plan import COLUMNS, ROWS, Plan
+from leafwinch_wiring.drawing.plan import COLUMNS, ROWS, ROWS_TALL, Plan
 from leafwinch_wiring.netlist import Netlist
 
 GUTTER = 3
 """Room between neighbouring columns for wires that run down, in grid steps."""
+
+BANK_ROWS, NOTE_ROWS = 32, 6
+"""Height of a bank of inputs and of the text beneath each, in grid steps."""
 
 
 def control_plans(net: Netlist, items: list[Item], home: str, before: int) -> list[Plan]:
@@ -24,12 +27,10 @@ def control_plans(net: Netlist, items: list[Item], home: str, before: int) -> li
     if supply is not None:
         columns.insert(0, supply)
     builder.rail_row = 2
-    inputs = builder.inputs()
+    inputs = _banks(builder.inputs())
     outputs = builder.outputs()
     first = [*outputs]
-    taken = {
-        id(cell[0]) for column in (*columns, *inputs, *outputs) for cell in column.cells
-    }
+    taken = {id(cell[0]) for column in (*columns, *inputs, *outputs) for cell in column.cells}
     left = [item for item in chains.items if id(item) not in taken]
     minus = chains.order(chains.minus) if chains.minus else {}
     zero = [i for i in left if i.kind == "terminal" and i.pins[0].terminal in minus]
@@ -47,6 +48,18 @@ def control_plans(net: Netlist, items: list[Item], home: str, before: int) -> li
     ):
         plans += _pack(title, some, before + len(plans))
     return plans
+
+
+def _banks(columns: list[Column]) -> list[Column]:
+    """Set columns that are low and many in two banks, one above the other."""
+    wide = sum(column.left + column.right + GUTTER for column in columns) > COLUMNS
+    low = all(column.bottom + NOTE_ROWS < BANK_ROWS for column in columns)
+    if not wide or not low:
+        return columns
+    half = (len(columns) + 1) // 2
+    for above, below in zip(columns, columns[half:], strict=False):
+        above.put_below(below, BANK_ROWS)
+    return columns[:half]
 
 
 def _pack(title: str, columns: list[Column], before: int) -> list[Plan]:
@@ -82,7 +95,8 @@ def _cut(widths: list[int], sheets: int) -> list[int]:
 
 def _place(title: str, columns: list[Column], sheet: int, spare: int) -> Plan:
     """Give every item of some columns its place on a sheet; spare room is shared out."""
-    plan = Plan(title, rows=ROWS)
+    noted = any(column.notes for column in columns)
+    plan = Plan(title, rows=ROWS_TALL if noted else ROWS)
     extra = min(4, spare // max(1, len(columns)))
     edge = 0
     for column in columns:
@@ -93,5 +107,7 @@ def _place(title: str, columns: list[Column], sheet: int, spare: int) -> Plan:
             plan.items.append(item)
             if item.kind == "coil":
                 plan.tables.append(item.ref)
+        room = column.left + column.right + GUTTER - 2
+        plan.notes += [(edge + 1, row, text, room) for row, text in column.notes]
         edge = x + column.right + GUTTER - 1 + extra
     return plan

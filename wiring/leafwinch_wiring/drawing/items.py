@@ -7,7 +7,7 @@ representation). An item has pins, and every terminal that a wire can reach is a
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from leafwinch_wiring.format import Contact, Part
 from leafwinch_wiring.netlist import Netlist
@@ -15,24 +15,40 @@ from leafwinch_wiring.netlist import Netlist
 GRID_MM = 2.5
 """Step of the drawing grid in mm, the module M of IEC 60617 (from memory)."""
 
-POLE = 5
+POLE = 6
 """Distance between neighbouring poles of one device, in grid steps."""
 
 TALL = 4
 """Height of an item with a pin above and one below, in grid steps."""
 
 
+SPOT = 2
+"""Distance between spots of one terminal, in grid steps."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pin:
     """A terminal at a place relative to its item, in grid steps.
 
-    `ways` are the directions in which wires may leave: N, E, S or W.
+    `ways` are the directions in which wires may leave: N, E, S or W. A terminal with more
+    wires than that has several `spots` in a row on a short bar.
     """
 
     terminal: str
     dx: int
     dy: int
     ways: str
+    spots: int = 1
+
+    def places(self) -> list[tuple[int, int, str]]:
+        """Return each spot as its place relative to the item and its ways."""
+        last = self.spots - 1
+        found = []
+        for index in range(self.spots):
+            closed = ("W" if index > 0 else "") + ("E" if index < last else "")
+            ways = "".join(way for way in self.ways if way not in closed)
+            found.append((self.dx + SPOT * index, self.dy, ways))
+        return found
 
 
 @dataclass(slots=True)
@@ -77,17 +93,16 @@ class Item:
         """Turn a two-pin item so that its second terminal is above."""
         first, second = self.pins
         self.pins = [
-            Pin(second.terminal, 0, 0, "NEW"),
-            Pin(first.terminal, 0, TALL, "SEW"),
+            Pin(second.terminal, 0, 0, "NEW", second.spots),
+            Pin(first.terminal, 0, TALL, "SEW", first.spots),
         ]
         self.flipped = not self.flipped
 
 
 def make_items(net: Netlist) -> list[Item]:
     """Cut every part of a netlist into items, in file order."""
-    wired_power = {
-        end for wire in net.wires if wire.group != "control" for end in (wire.a, wire.b)
-    }
+    wired_power = {end for wire in net.wires if wire.group != "control" for end in (wire.a, wire.b)}
+    wires = Counter(end for wire in net.wires for end in (wire.a, wire.b))
     items: list[Item] = []
     for part in net.parts.values():
         made = list(_of_part(part))
@@ -97,8 +112,17 @@ def make_items(net: Netlist) -> list[Item]:
             made.append(Item("box", part, _row(missing, 0, "N")))
         for item in made:
             item.power = any(pin.terminal in wired_power for pin in item.pins)
+            item.pins = [
+                replace(pin, spots=_spots(pin.ways, wires[pin.terminal])) for pin in item.pins
+            ]
         items += made
     return items
+
+
+def _spots(ways: str, wires: int) -> int:
+    """Return how many spots a terminal needs: two ways at the ends, the others at each spot."""
+    upright = sum(way in "NS" for way in ways)
+    return max(1, -(-(wires - 2) // upright))
 
 
 def _row(terminals: list[str], dy: int, way: str, pitch: int = POLE, dx: int = 0) -> list[Pin]:
@@ -136,7 +160,9 @@ def _of_part(part: Part) -> Iterator[Item]:
         ends = [f"{name}:{end}" for winding in part.windings for end in winding.terminals]
         others = [end for end in full(part.terminals) if end not in ends]
         windings = tuple(f"{name}:{winding.name}" for winding in part.windings)
-        yield Item("motor", part, _row(list(dict.fromkeys(ends)) + others, 0, "N"), windings=windings)
+        yield Item(
+            "motor", part, _row(list(dict.fromkeys(ends)) + others, 0, "N"), windings=windings
+        )
     elif part.kind == "brake" and part.coil is not None:
         yield Item("brake", part, _row(full(part.coil.terminals), 0, "N"), coil=name)
     else:
@@ -171,12 +197,14 @@ def _of_device(part: Part) -> Iterator[Item]:
     use.update(part.board.supply if part.board is not None else ())
     alone = [c for c in part.contacts if all(use[end] == 1 for end in c.terminals)]
     poles = [c for c in alone if c.role in ("main", "protect")]
-    if poles:
+    # Only poles that move together share a dashed link.
+    for acts in dict.fromkeys(contact.acts for contact in poles):
+        group = [contact for contact in poles if contact.acts == acts]
         pins = []
-        for index, contact in enumerate(poles):
+        for index, contact in enumerate(group):
             first, second = contact.terminals
             pins += _two(f"{name}:{first}", f"{name}:{second}", index * POLE)
-        yield Item("poles", part, pins, contacts=tuple(f"{name}:{c.name}" for c in poles))
+        yield Item("poles", part, pins, contacts=tuple(f"{name}:{c.name}" for c in group))
     for contact in alone:
         if contact not in poles:
             first, second = contact.terminals
@@ -190,18 +218,18 @@ def _of_device(part: Part) -> Iterator[Item]:
             names = tuple(f"{name}:{c.name}" for c in shared)
             yield Item("box", part, _row(ends, 0, "N"), contacts=names)
     for load in part.loads:
-        ends = [f"{name}:{end}" for end in load.terminals]
+        first, second = (f"{name}:{end}" for end in load.terminals)
         names = (f"{name}:{load.name}",)
         if part.kind in ("lamp", "buzzer"):
-            yield Item(part.kind, part, _two(*ends), loads=names)
+            yield Item(part.kind, part, _two(first, second), loads=names)
         elif part.kind == "current_sensor" and load == part.loads[0]:
-            yield Item("sensor", part, _two(*ends), loads=names)
+            yield Item("sensor", part, _two(first, second), loads=names)
         elif part.kind == "current_sensor":
-            yield Item("signal", part, _row(ends, TALL, "S"), loads=names)
+            yield Item("signal", part, _row([first, second], TALL, "S"), loads=names)
         elif part.board is not None:
-            yield Item("burden", part, _row(ends, 0, "N"), loads=names)
+            yield Item("burden", part, _row([first, second], 0, "N"), loads=names)
         else:
-            yield Item("load", part, _two(*ends), loads=names)
+            yield Item("load", part, _two(first, second), loads=names)
 
 
 BLOCK_PITCH = 13

@@ -1,10 +1,11 @@
 """Where the mark of a wire may stand, and the reference at the end of a stub."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 from leafwinch_wiring.drawing.items import GRID_MM
 from leafwinch_wiring.drawing.plan import LEFT_MM, TOP_MM
-from leafwinch_wiring.drawing.router import Cell, Router
+from leafwinch_wiring.drawing.router import Cell
 from leafwinch_wiring.drawing.texts import SIZE_MM, Label, text_width
 from leafwinch_wiring.netlist import WireData
 
@@ -15,7 +16,7 @@ BESIDE = 0.65
 def mark_places(mark: str, points: list[tuple[float, float]]) -> Iterator[Label]:
     """Yield places for a mark along a line, the middle of its longest stretches first."""
     pieces = sorted(
-        zip(points, points[1:], strict=False),
+        pairwise(points),
         key=lambda piece: -abs(piece[1][0] - piece[0][0]) - abs(piece[1][1] - piece[0][1]),
     )
     width = text_width(mark)
@@ -43,9 +44,7 @@ def mark_places(mark: str, points: list[tuple[float, float]]) -> Iterator[Label]
                     yield Label(x - BESIDE, base, mark, "end")
 
 
-def stub_label(
-    text: str, wire: WireData, far: str, end: tuple[float, float], way: str
-) -> Label:
+def stub_label(text: str, wire: WireData, far: str, end: tuple[float, float], way: str) -> Label:
     """Return the reference at the end of a stub that arrives in direction N, E, S or W."""
     x, y = end
     data = (("data-xref", far), ("data-ref-mark", wire.mark))
@@ -59,15 +58,15 @@ def stub_label(
     return Label(x + middle, y + 0.7, text, "end", upright=True, data=data)
 
 
-def clear_of_aprons(label: Label, router: Router, own: list[Cell]) -> bool:
+def clear_of_aprons(label: Label, aprons: Iterable[Cell], own: set[Cell]) -> bool:
     """Return whether a label leaves open the cells in front of pins that wait for wires.
 
-    `own` are the cells of the way that the label belongs to.
+    `aprons` are those cells; `own` are the cells of the way that the label belongs to.
     """
     left, top, right, low = label.box()
     return not any(
         left - 0.3 < LEFT_MM + GRID_MM * x < right + 0.3
         and top - 0.3 < TOP_MM + GRID_MM * y < low + 0.3
-        for x, y in router.aprons()
+        for x, y in aprons
         if (x, y) not in own
     )

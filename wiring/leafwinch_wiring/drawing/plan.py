@@ -43,6 +43,7 @@ class Plan:
     """What one sheet holds. `walls` are the left edges of its paths in grid steps.
 
     `tables` are references of parts with a coil on this sheet; `rows` is its grid's height.
+    `notes` are texts with their left edge, the row above them and their width.
     """
 
     title: str
@@ -50,6 +51,7 @@ class Plan:
     walls: list[float] = field(default_factory=list)
     tables: list[str] = field(default_factory=list)
     rows: int = ROWS_TALL
+    notes: list[tuple[int, int, str, int]] = field(default_factory=list)
 
     def path_at(self, x: float) -> int:
         """Return the number of the path, from 1, that holds a grid column."""

@@ -1,11 +1,13 @@
 """Places the power circuit: devices in rows, from the supply at the top to the motor."""
 
+from itertools import pairwise
+
 from leafwinch_wiring.drawing.items import POLE, Item
 from leafwinch_wiring.drawing.plan import COLUMNS, ROWS_TALL, Plan, extents, height
 from leafwinch_wiring.netlist import Netlist
 
-SIDE = 2
-"""Least room between the labels of neighbouring devices, in grid steps."""
+SIDES = range(16, 1, -1)
+"""Room between the labels of neighbouring devices in grid steps; the widest that fits."""
 
 
 def power_plans(net: Netlist, items: list[Item], home: str) -> list[Plan]:
@@ -15,9 +17,13 @@ def power_plans(net: Netlist, items: list[Item], home: str) -> list[Plan]:
         return []
     near = _neighbours(net, mine)
     rows = _rows(mine, near)
-    placed: dict[str, int] = {}
-    for row in rows:
-        _across(row, near, home, placed)
+    base = max(extents(row[0], home)[0] for row in rows)
+    for side in SIDES:
+        placed: dict[str, int] = {}
+        edges = [_across(row, near, home, placed, base, side) for row in rows]
+        if max(edges) <= COLUMNS:
+            break
+    _strips(rows, near, placed)
     rows = [part for row in rows for part in _split(row, home)]
     return _down(rows, near, home)
 
@@ -51,16 +57,18 @@ def _rows(items: list[Item], near: dict[str, list[str]]) -> list[list[Item]]:
                 linked[one].add(two)
     rank: dict[str, int] = {}
     for ref in parts:
-        above = [
-            rank[other]
-            for other in linked[ref]
-            if place[other] < place[ref] and partner[ref] != other
-        ]
-        rank[ref] = max(above) + 1 if above else (0 if not rank else -1)
-    for ref in reversed(parts):
-        if rank[ref] < 0:
-            below = [rank[other] for other in linked[ref] if rank[other] >= 0]
-            rank[ref] = min(below, default=0)
+        before = [other for other in linked[ref] if place[other] < place[ref]]
+        above = [rank[other] for other in before if partner[ref] != other and other in rank]
+        if partner[ref] in rank:
+            above.append(rank[partner[ref]] - 1)
+        if above or not rank:
+            rank[ref] = max(above, default=-1) + 1
+    # What is fed from a later part, such as a rectifier at the motor, stands beside that.
+    for ref in parts:
+        if ref not in rank:
+            ahead = [rank[o] for o in linked[ref] if place[o] < place[ref] and o in rank]
+            after = [rank[o] for o in linked[ref] if o in rank]
+            rank[ref] = max(ahead) + 1 if ahead else min(after, default=0)
     for ref in parts:
         if partner[ref] in rank:
             rank[ref] = max(rank[ref], rank[partner[ref]])
@@ -77,30 +85,59 @@ def _rows(items: list[Item], near: dict[str, list[str]]) -> list[list[Item]]:
 
 
 def _across(
-    row: list[Item], near: dict[str, list[str]], home: str, placed: dict[str, int]
-) -> None:
-    """Set the items of a row side by side, each under what it is wired to where it can be."""
-    wished: dict[int, float] = {}
-    for item in row:
-        found = [
-            x - pin.dx
-            for pin in item.pins
-            for x in (placed[other] for other in near[pin.terminal] if other in placed)
-        ]
-        wished[id(item)] = min(found) if found else COLUMNS
+    row: list[Item],
+    near: dict[str, list[str]],
+    home: str,
+    placed: dict[str, int],
+    base: int,
+    side: int,
+) -> int:
+    """Set the items of a row side by side, each under what it is wired to where it can be.
+
+    Pins that have their column are in `placed`. Returns the right edge of the row.
+    """
     # What ends here, such as a control supply, stands at the right of what goes on.
-    row.sort(key=lambda item: (item.kind in ("converter", "earth"), wished[id(item)]))
-    edge = 0
+    place = {pin.terminal: index for index, item in enumerate(row) for pin in item.pins}
+
+    def order(item: Item) -> tuple[bool, int, bool]:
+        ends = near[item.pins[0].terminal] if item.kind == "earth" else []
+        host = row[place[ends[0]]] if ends and ends[0] in place else item
+        return host.kind == "converter", row.index(host), item.kind == "earth"
+
+    row[:] = sorted(row, key=order)
+    edge = last = 0
+    strip = False
     for item in row:
         left, _, right, _ = extents(item, home)
-        wish = wished[id(item)]
-        item.x = max(edge + left, int(wish) if wish < COLUMNS else edge + left)
-        if item.kind == "terminal" and edge:
-            item.x = max(item.x, edge + POLE - SIDE)
-        edge = item.x + right + SIDE
+        wished = [
+            placed[other] - pin.dx
+            for pin in item.pins
+            for other in near[pin.terminal]
+            if other in placed
+        ]
+        item.x = max(edge + left, base, min(wished, default=0))
+        if strip and item.kind == "terminal":
+            item.x = last + max(POLE, left + 1)
+        strip, last = item.kind == "terminal", item.x
+        edge = item.x + right + (side if item.kind != "earth" else 2)
     for item in row:
         for pin in item.pins:
             placed[pin.terminal] = item.x + pin.dx
+    return last + right
+
+
+def _strips(rows: list[list[Item]], near: dict[str, list[str]], placed: dict[str, int]) -> None:
+    """Move strip terminals right to where they stand straight above what they lead to."""
+    for row, below in pairwise(rows):
+        pins = {pin.terminal for item in below for pin in item.pins}
+        limit = COLUMNS
+        for item in reversed(row):
+            if item.kind == "terminal":
+                name = item.pins[0].terminal
+                aims = [placed[other] for other in near[name] if other in pins]
+                if aims and item.x < min(aims) <= limit:
+                    item.x = placed[name] = min(aims)
+            limit = item.x - POLE
 
 
 def _split(row: list[Item], home: str) -> list[list[Item]]:
@@ -119,12 +156,10 @@ def _split(row: list[Item], home: str) -> list[list[Item]]:
 
 def _down(rows: list[list[Item]], near: dict[str, list[str]], home: str) -> list[Plan]:
     """Set the rows one below the other, with more room where more wires run sideways."""
-    gaps = [_sideways(above, below, near) for above, below in zip(rows, rows[1:], strict=False)]
+    gaps = [_sideways(above, below, near) for above, below in pairwise(rows)]
     tall = [max(height(item) for item in row) for row in rows]
     plans: list[Plan] = []
-    spare = ROWS_TALL - 1 - sum(tall) - sum(2 for _ in gaps)
-    wanted = sum(gaps)
-    scale = min(1.0, spare / wanted) if wanted and spare > 0 else 0.5
+    gaps = _shared(gaps, ROWS_TALL - 2 - sum(tall))
     y = ROWS_TALL
     for index, row in enumerate(rows):
         if y + tall[index] > ROWS_TALL - 1:
@@ -134,12 +169,24 @@ def _down(rows: list[list[Item]], near: dict[str, list[str]], home: str) -> list
             item.y = y
             item.sheet = len(plans)
             plans[-1].items.append(item)
-        gap = 2 + int(scale * gaps[index]) if index < len(gaps) else 0
-        y += tall[index] + gap
+        y += tall[index] + (gaps[index] if index < len(gaps) else 0)
+    owner = {pin.terminal: item for row in rows for item in row for pin in item.pins}
+    for row in rows:
+        for item in row:
+            hosts = near[item.pins[0].terminal]
+            if item.kind == "earth" and hosts:
+                item.y = owner[hosts[0]].pin_at(hosts[0])[1]
     for plan in plans:
         plan.walls = [index * COLUMNS / 10.0 for index in range(10)]
         plan.rows = ROWS_TALL
     return plans
+
+
+def _shared(wanted: list[int], room: int) -> list[int]:
+    """Return the gap below each row: 2 steps at least, the rest by how many wires need it."""
+    spare = max(len(wanted) * 2, room - 2 * len(wanted))
+    scale = min(2.0, spare / max(1, sum(wanted)))
+    return [2 + int(scale * count) for count in wanted]
 
 
 def _sideways(above: list[Item], below: list[Item], near: dict[str, list[str]]) -> int:

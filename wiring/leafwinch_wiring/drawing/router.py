@@ -8,6 +8,7 @@ Raphael, 1968).
 import heapq
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 Cell = tuple[int, int]
 State = tuple[int, int, str]
@@ -15,9 +16,9 @@ State = tuple[int, int, str]
 MOVES = {"N": (0, -1), "S": (0, 1), "E": (1, 0), "W": (-1, 0)}
 BACK = {"N": "S", "S": "N", "E": "W", "W": "E"}
 
-BEND, CROSS, CLOSE, APRON = 4.0, 5.0, 0.7, 6.0
-"""Costs in grid steps: of a bend, of a crossing, of running beside another wire, and of
-passing right in front of a pin that still waits for a wire."""
+BEND, CROSS, CLOSE, APRON, TIGHT = 4.0, 5.0, 0.7, 6.0, 40.0
+"""Costs in grid steps: of a bend, of a crossing, of running beside another wire, of passing
+right in front of a pin that still waits for a wire, and where that needs every way it has."""
 
 
 @dataclass(slots=True)
@@ -38,12 +39,20 @@ class Router:
     corner: set[Cell] = field(default_factory=set)
     steps: set[State] = field(default_factory=set)
 
-    def aprons(self) -> set[Cell]:
-        """Return the cells right in front of pins that wait for wires."""
-        found: set[Cell] = set()
+    def aprons(self) -> dict[Cell, float]:
+        """Return the cells right in front of pins that wait for wires, with their cost.
+
+        They cost most where a pin has no more free ways than wires to come.
+        """
+        found: dict[Cell, float] = {}
         for (x, y), ways in self.pins.items():
-            if self.waiting.get((x, y)):
-                found.update((x + MOVES[way][0], y + MOVES[way][1]) for way in ways)
+            waiting = self.waiting.get((x, y), 0)
+            open_ways = [way for way in ways if (x, y, way) not in self.steps]
+            price = APRON if len(open_ways) > waiting else TIGHT
+            if waiting:
+                for way in open_ways:
+                    cell = (x + MOVES[way][0], y + MOVES[way][1])
+                    found[cell] = max(price, found.get(cell, 0.0))
         return found
 
     def moves(self, state: State, start: Cell, ends: set[Cell]) -> Iterator[tuple[State, float]]:
@@ -92,7 +101,10 @@ class Router:
         goal = next(iter(ends)) if len(ends) == 1 else None
 
         def ahead(cell: Cell) -> float:
-            return 0.0 if goal is None else abs(cell[0] - goal[0]) + abs(cell[1] - goal[1])
+            if goal is None:
+                return 0.0
+            dx, dy = abs(cell[0] - goal[0]), abs(cell[1] - goal[1])
+            return dx + dy + (BEND if dx and dy else 0.0)
 
         first: State = (start[0], start[1], "")
         best: dict[State, float] = {first: 0.0}
@@ -110,7 +122,7 @@ class Router:
                 cell = (following[0], following[1])
                 total = best[state] + price + extra.get(cell, 0.0)
                 if cell in aprons and cell not in ends:
-                    total += APRON
+                    total += aprons[cell]
                 if total <= limit and total < best.get(following, total + 1.0):
                     best[following] = total
                     before[following] = state
@@ -120,7 +132,7 @@ class Router:
     def take(self, cells: list[Cell]) -> None:
         """Mark a way as taken."""
         ways = []
-        for (x0, y0), (x1, y1) in zip(cells, cells[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(cells):
             way = next(name for name, move in MOVES.items() if move == (x1 - x0, y1 - y0))
             ways.append(way)
             self.steps.add((x0, y0, way))

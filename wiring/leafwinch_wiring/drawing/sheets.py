@@ -14,7 +14,7 @@ from leafwinch_wiring.drawing.items import Item, make_items
 from leafwinch_wiring.drawing.plan import Plan, home_of
 from leafwinch_wiring.drawing.power import power_plans
 from leafwinch_wiring.drawing.sketch import Sketch
-from leafwinch_wiring.drawing.tables import feet
+from leafwinch_wiring.drawing.tables import feet, legend
 from leafwinch_wiring.netlist import Netlist
 
 
@@ -76,4 +76,6 @@ def _one(net: Netlist, plan: Plan, sheet: int, finder: Finder, home: str) -> Can
     sketch = Sketch(plan, sheet, wires, finder, home)
     canvas = sketch.draw()
     feet(canvas, net, plan, finder)
+    if any(item.power for item in plan.items):
+        legend(canvas, net, plan)
     return canvas

@@ -9,11 +9,14 @@ from collections.abc import Callable
 
 from leafwinch_wiring.drawing import symbols_boxes as boxes
 from leafwinch_wiring.drawing import symbols_contacts as contacts
-from leafwinch_wiring.drawing.canvas import Canvas
-from leafwinch_wiring.drawing.items import GRID_MM, POLE, Item
+from leafwinch_wiring.drawing.canvas import Canvas, number
+from leafwinch_wiring.drawing.items import GRID_MM, POLE, SPOT, Item
 from leafwinch_wiring.drawing.pen import Pen, Where
 
 STEP = POLE * GRID_MM
+POWER_MM = 0.4
+"""Width of the lines of power symbols and wires in mm; those of control are thinner."""
+
 TOP_TEXT, FOOT_TEXT = 1.75, 8.25
 """Middle lines of the numbers of an upper and a lower pin, in mm below the upper pin."""
 
@@ -38,19 +41,24 @@ def draw(canvas: Canvas, item: Item, x: float, y: float, where: Where, home: str
         ("data-coil", (item.coil,) if item.coil else ()),
     )
     data.update({key: " ".join(names) for key, names in lists if names})
+    if item.power:
+        data["stroke-width"] = number(POWER_MM)
     pen = Pen(canvas, x, y, where)
     with canvas.group(data):
         DRAW[item.kind](pen, item)
         place = "" if item.part.at == home else f"+{item.part.at}"
         REFERENCE[item.kind](pen, item, place)
+        for pin in item.pins:
+            if pin.spots > 1:
+                start, level = pin.dx * GRID_MM, pin.dy * GRID_MM
+                pen.line((start, level), (start + (pin.spots - 1) * SPOT * GRID_MM, level))
     for pin in item.pins:
-        mark_pin(canvas, item, pin.terminal, x + pin.dx * GRID_MM, y + pin.dy * GRID_MM)
+        for dx, dy, _ in pin.places():
+            mark_pin(canvas, pin.terminal, x + dx * GRID_MM, y + dy * GRID_MM)
 
 
-def mark_pin(canvas: Canvas, item: Item, terminal: str, x: float, y: float) -> None:
+def mark_pin(canvas: Canvas, terminal: str, x: float, y: float) -> None:
     """Note for a reader of the file where a terminal lies; nothing is seen of it."""
-    from leafwinch_wiring.drawing.canvas import number
-
     canvas.parts.append(
         f'<circle cx="{number(x)}" cy="{number(y)}" r="0" stroke="none"'
         f' data-terminal="{terminal}"/>'
@@ -116,27 +124,46 @@ def side_reference(pen: Pen, item: Item, place: str) -> None:
     left = -9.6 if item.kind in ("contact", "poles") else -5.0
     if item.kind in ("load", "lamp", "buzzer", "sensor") or item.part.kind == "fuse":
         left = -3.4
-    name = item.ref
-    pen.text(left, contacts.MIDDLE - 1.4, name, "end", bold=True)
+    turned = item.kind in ("contact", "poles") and item.contact().acts in ("raise", "lower")
+    locked = item.kind == "poles" and bool(item.part.interlocked_with)
+    upper = contacts.MIDDLE - (2.7 if turned or locked else 1.4)
+    pen.text(left, upper, item.ref, "end", bold=True)
     second = place
     data: dict[str, str] = {}
     if item.kind in ("contact", "poles") and item.part.coil is not None:
         second = f"/{pen.where(item.ref)}"
         data = {"data-xref": item.ref}
-    elif item.kind == "contact" and item.contact().acts in ("raise", "lower"):
-        pen.text(left, contacts.MIDDLE + 1.4, item.contact().acts, "end")
+    elif turned:
+        pen.text(left, contacts.MIDDLE, item.contact().acts, "end")
         pen.text(-2.6, FOOT_TEXT, second, "end")
         return
+    elif item.kind == "sensor":
+        second, data = signal_reference(pen, item)
+    if locked:
+        pen.text(left, contacts.MIDDLE + 2.7, f"lock {item.part.interlocked_with}", "end")
+        corner = contacts.LEVER + 1.4
+        pen.line((corner, 5.1), (corner + 1.2, 5.1), (corner + 0.6, 6.2), (corner, 5.1))
     if second:
         low = second.startswith("+") and item.kind in ("contact", "poles")
-        spot = (-2.6, FOOT_TEXT) if low else (left, contacts.MIDDLE + 1.4)
+        spot = (-2.6, FOOT_TEXT) if low else (left, contacts.MIDDLE + (0.0 if locked else 1.4))
         pen.text(*spot, second, "end", data=data)
+
+
+def signal_reference(pen: Pen, item: Item) -> tuple[str, dict[str, str]]:
+    """Return where the signal side of a current sensor is drawn, and what that points at."""
+    mine = {pin.terminal for pin in item.pins}
+    others = [f"{item.ref}:{end}" for end in item.part.terminals]
+    other = next((end for end in others if end not in mine), "")
+    return (f"/{pen.where(other)}", {"data-xref": other}) if other else ("", {})
 
 
 def top_reference(pen: Pen, item: Item, place: str) -> None:
     """Write the reference of a wide box at its left, beside the outline."""
     pen.text(-6.2, 3.6, item.ref, "end", bold=True)
-    if place:
+    if item.kind == "signal":
+        text, data = signal_reference(pen, item)
+        pen.text(-6.2, 6.4, text, "end", data=data)
+    elif place:
         pen.text(-6.2, 6.4, place, "end")
 
 
@@ -160,12 +187,12 @@ def driver_reference(pen: Pen, item: Item, place: str) -> None:
     """Write the board's reference and what the driver does beside it."""
     pen.text(-5.6, contacts.MIDDLE - 1.4, item.ref, "end", bold=True)
     pen.text(-5.6, contacts.MIDDLE + 1.4, item.contact().signal, "end")
-    numbers(pen, item)
 
 
 def terminal(pen: Pen, item: Item) -> None:
-    """Draw a terminal of a strip: a circle."""
-    pen.circle(0.0, 0.0, 0.8)
+    """Draw a terminal of a strip: a circle, or several on a bar for many wires."""
+    for dx, _, _ in item.pins[0].places():
+        pen.circle(dx * GRID_MM, 0.0, 0.8)
 
 
 def earth(pen: Pen, item: Item) -> None:
@@ -198,25 +225,11 @@ DRAW: dict[str, Callable[[Pen, Item], None]] = {
     "box": boxes.plain,
 }
 
+_SIDE = ("contact", "poles", "coil", "lamp", "buzzer", "load", "sensor")
+_TOP = ("source", "converter", "rectifier", "signal", "burden", "motor", "brake", "block", "box")
 REFERENCE: dict[str, Callable[[Pen, Item, str], None]] = {
-    **{
-        kind: side_reference
-        for kind in ("contact", "poles", "coil", "lamp", "buzzer", "load", "sensor")
-    },
-    **{
-        kind: top_reference
-        for kind in (
-            "source",
-            "converter",
-            "rectifier",
-            "signal",
-            "burden",
-            "motor",
-            "brake",
-            "block",
-            "box",
-        )
-    },
+    **dict.fromkeys(_SIDE, side_reference),
+    **dict.fromkeys(_TOP, top_reference),
     "terminal": terminal_reference,
     "earth": earth_reference,
     "input": input_reference,

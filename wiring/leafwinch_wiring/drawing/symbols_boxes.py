@@ -35,13 +35,12 @@ def coil(pen: Pen, item: Item) -> None:
     numbers(pen, item)
     found = item.part.coil
     if found is not None and found.suppression != "none":
-        pen.line((0.0, 3.4), (0.0, 3.4))
         pen.line((3.5, 4.2), (5.0, 4.2), (5.0, 5.8), (3.5, 5.8))
 
 
 def driver(pen: Pen, item: Item) -> None:
     """Draw a driver of the board: a make contact in a box; a charge pump has its capacitor."""
-    pen.rect(-4.6, 3.2, 4.6, 6.8)
+    pen.rect(-4.6, 3.3, 4.6, 6.7)
     leads(pen, item, 3.9, 6.1)
     pen.line((0.0, 6.1), (-1.2, 4.2))
     if item.contact().signal.endswith("pulse"):
@@ -115,7 +114,7 @@ def rectifier(pen: Pen, item: Item) -> None:
 
 def sensor(pen: Pen, item: Item) -> None:
     """Draw a current sensor: a ring around the conductor."""
-    leads(pen, item, 10.0, 0.0)
+    pen.line((0.0, 0.0), (0.0, 10.0))
     pen.circle(0.0, 5.0, 1.5)
     pen.line((1.5, 5.0), (3.0, 5.0))
     pen.line((2.0, 4.3), (2.6, 5.7))
@@ -167,8 +166,8 @@ def motor(pen: Pen, item: Item) -> None:
         used.update(found.terminals)
     pen.circle(middle, 12.2, 3.6)
     alternating = len(item.part.windings) > 1
-    pen.text(middle, 11.0, "M", "middle", bold=True)
-    pen.text(middle, 13.4, "1~" if alternating else "=", "middle")
+    pen.text(middle, 10.9, "M", "middle", bold=True)
+    pen.text(middle, 13.7, "1~" if alternating else "=", "middle")
     for name, x in ends.items():
         if name not in used:
             pen.line((x, 0.0), (x, 11.0))

@@ -26,7 +26,7 @@ def blade(pen: Pen, x: float, contact: Contact) -> None:
         pen.line((x, LOWER), (x - 1.9, UPPER + 0.1))
     else:
         pen.line((x, 0.0), (x, UPPER + 0.3), (x + 1.7, UPPER + 0.3))
-        pen.line((x, LOWER), (x + 2.1, UPPER - 0.1))
+        pen.line((x, LOWER), (x + 1.7, UPPER + 0.3), (x + 1.95, UPPER - 0.16))
 
 
 def pole(pen: Pen, x: float, contact: Contact, kind: str) -> None:
@@ -36,7 +36,7 @@ def pole(pen: Pen, x: float, contact: Contact, kind: str) -> None:
     cross, an isolator's a bar; a fuse is a box with its wire.
     """
     if kind == "fuse":
-        pen.rect(x - 1.2, 2.6, x + 1.2, 7.4)
+        pen.rect(x - 1.2, 3.3, x + 1.2, 6.7)
         pen.line((x, 0.0), (x, FOOT))
         return
     pen.line((x, LOWER), (x, FOOT))
@@ -46,13 +46,13 @@ def pole(pen: Pen, x: float, contact: Contact, kind: str) -> None:
         pen.line((x, LOWER), (x - 1.9, UPPER + 0.1))
     else:
         pen.line((x, UPPER), (x + 1.7, UPPER))
-        pen.line((x, LOWER), (x + 2.1, UPPER - 0.4))
+        pen.line((x, LOWER), (x + 1.7, UPPER), (x + 1.9, UPPER - 0.4))
     if kind == "contactor":
         steps = ((0.0, 2.0), (0.55, 2.25), (0.75, 2.7), (0.55, 3.15), (0.0, UPPER))
-        pen.line(*((x + dx, y) for dx, y in steps))
+        pen.line(*((x - dx, y) for dx, y in steps))
     elif kind == "breaker":
-        pen.line((x - 0.7, UPPER - 0.7), (x + 0.7, UPPER + 0.7))
-        pen.line((x - 0.7, UPPER + 0.7), (x + 0.7, UPPER - 0.7))
+        pen.line((x - 0.55, UPPER - 0.55), (x + 0.55, UPPER + 0.55))
+        pen.line((x - 0.55, UPPER + 0.55), (x + 0.55, UPPER - 0.55))
     elif kind == "isolator":
         pen.line((x - 0.9, UPPER), (x + 0.9, UPPER))
 

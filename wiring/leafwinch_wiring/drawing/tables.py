@@ -2,12 +2,21 @@
 
 from leafwinch_wiring.drawing.canvas import Canvas
 from leafwinch_wiring.drawing.pen import Where
-from leafwinch_wiring.drawing.plan import COLUMNS, ROWS, TABLES_MM, TITLE_MM, Plan, mm
-from leafwinch_wiring.drawing.texts import SIZE_MM, Label, wrap
+from leafwinch_wiring.drawing.plan import (
+    COLUMNS,
+    FRAME,
+    HEAD_MM,
+    ROWS,
+    TABLES_MM,
+    TITLE_MM,
+    Plan,
+    mm,
+)
+from leafwinch_wiring.drawing.texts import LINE_MM, SIZE_MM, Label, wrap
 from leafwinch_wiring.netlist import Netlist
 
-LINE_MM = 3.1
-"""Distance between lines of text in mm."""
+LEGEND_MM = (125.0, 110.0, 95.0, 80.0, 65.0, 50.0)
+"""Widths to try for the list of devices of a power sheet, in mm."""
 
 ROWS_OF_TABLE = 6
 """Contacts in one table before the next begins beside it."""
@@ -36,6 +45,21 @@ def feet(canvas: Canvas, net: Netlist, plan: Plan, where: Where) -> None:
                 if y < TITLE_MM - 1.0:
                     canvas.text(Label(left + 1.0, y, line))
                 y += LINE_MM
+
+
+def legend(canvas: Canvas, net: Netlist, plan: Plan) -> None:
+    """Write what the devices of a power sheet are, where there is a free corner for it."""
+    refs = dict.fromkeys(i.ref for i in plan.items if i.kind not in ("terminal", "earth"))
+    for width in LEGEND_MM:
+        lines = [line for ref in refs for line in wrap(f"{ref} {net.parts[ref].text}", width)]
+        left = FRAME[2] - width - 2.0
+        labels = [
+            Label(left, HEAD_MM + 5.0 + index * LINE_MM, line) for index, line in enumerate(lines)
+        ]
+        if all(canvas.label_fits(label, FRAME, 1.0) for label in labels):
+            for label in labels:
+                canvas.text(label)
+            return
 
 
 def table(canvas: Canvas, net: Netlist, ref: str, left: float, where: Where) -> None:

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 SIZE_MM = 2.5
 """Height of ordinary letters in mm, 7.09 points. Below 7 points print is hard to read."""
 
+LINE_MM = 3.1
+"""Distance between lines of text in mm."""
+
 FAMILY = "DejaVu Sans, Liberation Sans, Arial, Helvetica, sans-serif"
 
 # Thousandths of the letter size, by letter.
@@ -17,20 +20,24 @@ _GROUPS = {
     280: "'ijl",
     300: "IJ",
     320: " ,.",
-    340: "/:;\\|f",
-    392: "-()[]t",
-    411: "r!",
-    500: '*_`"',
-    525: "sz?",
-    550: "c",
-    592: "vxykLF",
-    636: "$0123456789{}TYoaeEhnuSbdgpqP",
-    698: "AVXZBCRK",
-    787: "UNHDGOQ&",
-    838: "#+<=>^~w",
+    340: "/:;\\|",
+    355: "f",
+    395: "-()[]t",
+    415: "r!",
+    505: '*_`"',
+    535: "sz?",
+    555: "c",
+    600: "vxykLF",
+    640: "$0123456789{}TYoaeEhnuSbdgpqP",
+    700: "AVXZBCRK",
+    790: "UNHDGOQ&",
+    840: "#+<=>^~w",
     1000: "Mm%W@",
 }
 _WIDTHS = {letter: width / 1000.0 for width, letters in _GROUPS.items() for letter in letters}
+
+BOLD = 1.25
+"""How much wider bold letters may be than ordinary ones."""
 
 Box = tuple[float, float, float, float]
 """Left, top, right and bottom in mm; y runs down the paper."""
@@ -44,12 +51,23 @@ def text_width(text: str, size_mm: float = SIZE_MM) -> float:
 def wrap(text: str, width_mm: float, size_mm: float = SIZE_MM) -> list[str]:
     """Break a text into lines that fit a width in mm; a longer word keeps a line for itself."""
     lines: list[str] = []
-    for word in text.split():
+    for word in _words(text):
         if lines and text_width(f"{lines[-1]} {word}", size_mm) <= width_mm:
             lines[-1] = f"{lines[-1]} {word}"
         else:
             lines.append(word)
     return lines
+
+
+def _words(text: str) -> list[str]:
+    """Return the words of a text; a unit stays with the number before it."""
+    words: list[str] = []
+    for word in text.split():
+        if words and len(word.rstrip(",;.")) <= 2 and words[-1][-1:].isdigit():
+            words[-1] = f"{words[-1]} {word}"
+        else:
+            words.append(word)
+    return words
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +89,8 @@ class Label:
     data: tuple[tuple[str, str], ...] = ()
 
     def box(self) -> Box:
-        """Return the rectangle that the text may fill; bold letters are a tenth wider."""
-        width = text_width(self.text, self.size) * (1.1 if self.bold else 1.0)
+        """Return the rectangle that the text may fill; bold letters are wider."""
+        width = text_width(self.text, self.size) * (BOLD if self.bold else 1.0)
         start = {"start": 0.0, "middle": -width / 2.0, "end": -width}[self.anchor]
         up, down = 0.76 * self.size, 0.24 * self.size
         if self.upright:

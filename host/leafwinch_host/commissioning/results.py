@@ -1,0 +1,58 @@
+"""What a step of commissioning comes to: what was measured, and the verdict with its reason."""
+
+from dataclasses import dataclass
+
+PASS = "pass"
+FAIL = "fail"
+SKIPPED = "skipped"
+VERDICTS = (PASS, FAIL, SKIPPED)
+
+Value = float | int | str
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One measured value beside what is required.
+
+    Attributes:
+        name: what was measured.
+        value: a number in `unit`, or words where the unit is empty.
+        unit: unit of the value and of the required one.
+        required: the limit in words, empty where the value is only noted.
+        within: whether the value keeps the limit; True where there is none.
+    """
+
+    name: str
+    value: Value
+    unit: str = ""
+    required: str = ""
+    within: bool = True
+
+    def shown(self) -> str:
+        """Return the value with its unit, for people."""
+        text = f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
+        return f"{text} {self.unit}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The verdict of a part or of a whole step, why, and all that was measured."""
+
+    verdict: str
+    why: str = ""
+    measured: tuple[Measured, ...] = ()
+
+
+def at_most(name: str, value: float, limit: float, unit: str) -> Measured:
+    """Return a measured value that must not be above a limit."""
+    return Measured(name, value, unit, f"at most {limit:g} {unit}", value <= limit)
+
+
+def at_least(name: str, value: float, limit: float, unit: str) -> Measured:
+    """Return a measured value that must not be below a limit."""
+    return Measured(name, value, unit, f"at least {limit:g} {unit}", value >= limit)
+
+
+def between(name: str, value: float, low: float, high: float, unit: str) -> Measured:
+    """Return a measured value that must lie between two limits."""
+    return Measured(name, value, unit, f"{low:g} to {high:g} {unit}", low <= value <= high)

@@ -1,0 +1,288 @@
+"""Steps with the deck moving: direction, inching, release, overrun, stops, power loss."""
+
+from leafwinch.faults import BOTTOM_FINAL_ACTUATED, STOP_ACTUATED, TOP_FINAL_ACTUATED
+from leafwinch.states import REFUSED_BUDGET
+from leafwinch_host.commissioning.asking import AskNumber, AskWords
+from leafwinch_host.commissioning.checks import overrun_limit
+from leafwinch_host.commissioning.steps_inputs import no_slack, ready
+from leafwinch_host.commissioning.table import Context, Part, Step
+from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen
+from leafwinch_host.commissioning.watching_moves import LOWER, RAISE, Contactors, Inches, Leaves
+from leafwinch_host.commissioning.watching_stops import PowerLost, Refused, ReleaseTimed, StopTimed
+from leafwinch_host.commissioning.watching_travel import SlackTimed, Travel
+
+MOVES = "The deck moves: nobody on, under or behind it; second person at the isolator."
+TAPS = 3
+UP, DOWN = 1, -1
+CLAMP_SHARE = 0.10  # sensor and clamp meter together; common practice, no source
+CLAMP_A = 0.15
+
+
+def overrun(way: int) -> Part:
+    """Return the part that asks for the measured overrun after a release."""
+    name = "up" if way == UP else "down"
+
+    def make(context: Context) -> AskNumber:
+        limit, why = overrun_limit(context, way)
+        return AskNumber(
+            f"overrun {name}",
+            "How far its fastest point went on after the release, such as '12 mm'",
+            "mm",
+            low=0.0,
+            high=limit,
+            source=why,
+        )
+
+    return Part(
+        "overrun",
+        "Measure how far the deck's fastest point (free end or middle hinge) went on after the "
+        "release: by marks, or in a film of control and deck together.",
+        make,
+    )
+
+
+def clamp(way: str) -> Part:
+    """Return the part that compares the board's current with a clamp meter's."""
+
+    def make(context: Context) -> AskNumber:
+        shown = context.values.get(f"running current, {way}", 0.0) / 1000
+        off = CLAMP_SHARE * shown + CLAMP_A
+        return AskNumber(
+            f"clamp meter, {way}",
+            "What a clamp meter showed while it ran, such as '1.3 A'",
+            "A",
+            low=round(max(0.0, shown - off), 2),
+            high=round(shown + off, 2),
+            source=f"the board shows {shown:.2f} A; 10 % and 0.15 A, common practice, no source",
+        )
+
+    return Part("clamp", "Read the motor's current on a clamp meter while it runs.", make)
+
+
+def released(way: str, run_ms: int) -> Part:
+    """Return the part that times a release in motion."""
+    return Part(
+        "release",
+        f"Hold the control to {way} for {run_ms / 1000 + 0.5:g} s, let it go, and wait until "
+        "everything stands still.",
+        lambda context: ReleaseTimed(way, context.settings, run_ms),
+    )
+
+
+def stopped(id_: str, way: str, what: str, opens: tuple[str, ...], fault: int) -> Part:
+    """Return the part that times a stop by a cause in motion."""
+    return Part(
+        id_,
+        f"Hold the control to {way}; after a second {what}, still holding. Then let both go.",
+        lambda _context: StopTimed(way, opens, fault),
+    )
+
+
+MOVING = (
+    Step(
+        "direction",
+        "First inch up",
+        (
+            ready(),
+            Part(
+                "inch",
+                "Hold the control to raise until the bottom end is left, two seconds at most, let "
+                "it go. Let go at once if the drum turns the wrong way.",
+                lambda context: Leaves(context.settings, context.has_slack),
+            ),
+            Part(
+                "drum",
+                "The drum must have wound rope on, from the marked side.",
+                lambda _context: AskWords(
+                    "drum while raising",
+                    "Type on, off or still",
+                    ("on", "off", "still"),
+                    ("on",),
+                    "the drum does not wind rope on when raising: motor phases or rope",
+                ),
+            ),
+        ),
+        MOVES,
+        "the bottom end is left within the time of its setting, rope taut",
+        needs=("motor_on",),
+    ),
+    Step(
+        "inching",
+        "Inching up",
+        (
+            ready(),
+            Part(
+                "taps",
+                f"Tap the control to raise {TAPS} times, half a second each, with two seconds "
+                "between.",
+                lambda context: Inches(RAISE, TAPS, context.settings),
+            ),
+        ),
+        MOVES,
+        "every tap starts and stops; the pause is kept",
+        needs=("direction",),
+    ),
+    Step(
+        "lowering",
+        "First inch down",
+        (
+            ready(),
+            Part(
+                "inch",
+                "Hold the control to lower for a second, let it go.",
+                lambda context: Contactors(LOWER, context.settings, 0, current=True),
+            ),
+        ),
+        MOVES,
+        "line and lower contactor pull and let go in time, motor current is seen",
+        needs=("inching",),
+    ),
+    Step(
+        "bottom_end",
+        "Bottom working limit, both contacts",
+        (
+            Part(
+                "latch",
+                "At rest, press the emergency stop for two seconds and release it: its fault "
+                "keeps everything off.",
+                lambda _context: ContactsSeen({"stop_ok": False, "chain_ok": False}),
+            ),
+            Part(
+                "by_hand",
+                "Hold the control to lower. Then move the lever of the bottom working limit by "
+                "hand for two seconds, let the lever go, and only then the control.",
+                lambda _context: ContactsSeen(
+                    {"bottom_end": False, "lower_path": False},
+                    held={"lower_off": False},
+                ),
+            ),
+            ready("after"),
+        ),
+        limits="second contact and path open together, no other one",
+        needs=("lowering",),
+    ),
+    Step(
+        "release_raise",
+        "Release while raising, and overrun",
+        (ready(), released(RAISE, 4000), clamp(RAISE), overrun(UP)),
+        MOVES,
+        "R1: off within 200 ms; overrun as sized, 100 mm at most",
+        needs=("bottom_end",),
+    ),
+    Step(
+        "release_lower",
+        "Release while lowering, and overrun",
+        (ready(), released(LOWER, 2000), clamp(LOWER), overrun(DOWN)),
+        MOVES,
+        "R1: off within 200 ms; overrun as sized, 100 mm at most",
+        needs=("release_raise",),
+    ),
+    Step(
+        "stop_moving",
+        "Emergency stop while moving",
+        (
+            ready(),
+            stopped(
+                "raising",
+                RAISE,
+                "press the emergency stop",
+                ("stop_ok", "chain_ok"),
+                STOP_ACTUATED,
+            ),
+            ready("between"),
+            stopped(
+                "lowering",
+                LOWER,
+                "press the emergency stop",
+                ("stop_ok", "chain_ok"),
+                STOP_ACTUATED,
+            ),
+            ready("after"),
+        ),
+        MOVES,
+        "off within 200 ms, fault 2 latched",
+        needs=("release_lower",),
+    ),
+    Step(
+        "finals_moving",
+        "Final limits while moving",
+        (
+            ready(),
+            stopped(
+                "top",
+                RAISE,
+                "move the top final limit with a stick",
+                ("top_final", "chain_ok"),
+                TOP_FINAL_ACTUATED,
+            ),
+            ready("between"),
+            stopped(
+                "bottom",
+                LOWER,
+                "move the bottom final limit with a stick",
+                ("bottom_final", "chain_ok"),
+                BOTTOM_FINAL_ACTUATED,
+            ),
+            ready("after"),
+        ),
+        MOVES + " Work the limits with a stick from a safe place.",
+        "off within 200 ms, faults 3 and 4 latched",
+        needs=("stop_moving",),
+    ),
+    Step(
+        "slack_moving",
+        "Slack rope while lowering",
+        (
+            ready(),
+            Part(
+                "slack",
+                "Hold the control to lower; after a second move the slack-rope switch with a "
+                "stick and keep it there until it stops. Then let both go.",
+                lambda context: SlackTimed(context.settings),
+            ),
+            ready("after"),
+        ),
+        MOVES,
+        "stopped within the time of its setting, fault 32 latched",
+        needs=("stop_moving",),
+        wanted=no_slack,
+    ),
+    Step(
+        "power_loss",
+        "Power loss while moving",
+        (
+            ready(),
+            Part(
+                "loss",
+                "Hold the control to raise; after a second the second person switches the "
+                "isolator off. Keep holding; isolator on again; hold two seconds more, let go.",
+                lambda context: PowerLost(RAISE, context.settings),
+            ),
+            ready("back"),
+            Part(
+                "unknown",
+                "Hold the control to raise for two seconds: the position is unknown now, so it "
+                "must refuse.",
+                lambda _context: Refused(RAISE, (REFUSED_BUDGET,)),
+            ),
+            Part(
+                "link",
+                "Fit the service link: it allows one way home.",
+                lambda _context: ContactIs("service_link", True),
+            ),
+            Part(
+                "home",
+                "Hold the control to lower until the bottom end stops it, then let go.",
+                lambda context: Travel(LOWER, context.settings, timed=False),
+            ),
+            Part(
+                "unlink",
+                "Remove the service link.",
+                lambda _context: ContactIs("service_link", False),
+            ),
+        ),
+        MOVES,
+        "off at once, the brake holds, no start by itself, position counts as unknown",
+        needs=("stop_moving",),
+    ),
+)

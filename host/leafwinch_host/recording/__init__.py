@@ -1,0 +1,1 @@
+"""Recording what a board sends, and reading, judging and comparing what was recorded."""

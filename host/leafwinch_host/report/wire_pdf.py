@@ -1,0 +1,77 @@
+"""The wiring papers as one PDF: drawings on their side, lists and sheets upright."""
+
+import json
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import typst
+
+from leafwinch_host.report.wire_report import Papers, build
+from leafwinch_sim.site import Site
+from leafwinch_wiring.drawing import Sheet
+from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.point_sheet import PointSheet
+from leafwinch_wiring.reliability.functions import estimate
+from leafwinch_wiring.rules import check_rules
+
+
+def papers_of(
+    net: Netlist, sheets: Sequence[Sheet] | None = None, points: PointSheet | None = None
+) -> Papers:
+    """Work out what the papers are made from; what is given is not worked out again.
+
+    Args:
+        net: the wiring.
+        sheets: its drawings, as `circuit_sheets` returns them.
+        points: its continuity sheet, as `point_sheet` returns it; it takes seconds.
+
+    Raises:
+        BadInput: the wiring can't be drawn.
+    """
+    if sheets is None:
+        from leafwinch_wiring.drawing import circuit_sheets
+
+        sheets = circuit_sheets(net)
+    if points is None:
+        from leafwinch_wiring.point_sheet import point_sheet
+
+        points = point_sheet(net)
+    return Papers(
+        sheets=sheets,
+        points=points,
+        rules=check_rules(net),
+        estimates=estimate(net),
+    )
+
+
+def wire_pdf(
+    site: Site, net: Netlist, sheets: Sequence[Sheet], papers: Papers | None = None
+) -> bytes:
+    """Return the wiring papers of an installation as the bytes of a PDF file, A4.
+
+    The same netlist gives the same bytes: no date, and only fonts that the library carries.
+
+    Args:
+        site: the installation.
+        net: its wiring.
+        sheets: the drawings, in the order in which they are bound.
+        papers: what `papers_of` returned for them, where that was needed before.
+    """
+    parts = sources(site, net, papers or papers_of(net, sheets))
+    with TemporaryDirectory() as folder:
+        for name, data in parts.items():
+            (Path(folder) / name).write_bytes(data)
+        main = Path(folder) / "main.typ"
+        return typst.compile(str(main), root=folder, format="pdf", ignore_system_fonts=True)
+
+
+def sources(site: Site, net: Netlist, papers: Papers) -> dict[str, bytes]:
+    """Return the document's files by name: text, data and drawings."""
+    template = files("leafwinch_host") / "report" / "templates" / "wire.typ"
+    return {
+        **{f"{sheet.name}.svg": sheet.svg.encode("utf-8") for sheet in papers.sheets},
+        "data.json": json.dumps(build(site, net, papers), ensure_ascii=False).encode("utf-8"),
+        "main.typ": template.read_bytes(),
+    }

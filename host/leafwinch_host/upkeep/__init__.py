@@ -1,0 +1,1 @@
+"""Upkeep: trends out of journal and recorded cycles, and inspections that come due."""

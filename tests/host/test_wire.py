@@ -1,0 +1,289 @@
+"""The wiring papers and their command: what stands in them, what it returns, what it refuses."""
+
+import random
+import re
+import struct
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+import typst
+
+from leafwinch_host.cli import OneSentenceParser, one_line
+from leafwinch_host.commands import wire
+from leafwinch_host.report.wire_motor import motor_of
+from leafwinch_host.report.wire_pdf import papers_of, sources, wire_pdf
+from leafwinch_host.report.wire_report import Papers, build
+from leafwinch_sim.site import load_site
+from leafwinch_wiring import point_sheet as point_sheet_module
+from leafwinch_wiring.drawing import Sheet
+from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.miswires import Miswire
+from leafwinch_wiring.netlist import Netlist, load_netlist
+from leafwinch_wiring.point_candidates import Progress
+from leafwinch_wiring.point_sheet import PointSheet, point_sheet
+from leafwinch_wiring.schedules.terminals import terminal_schedule
+from leafwinch_wiring.sheet_file import write_csv
+from tests.host.command import Said, assert_one_sentence
+from tests.wiring.filling import filled_text, measured
+
+SITES = {"reference": "workshop-pit", "reference-12v": "boat-slip", "bare": "workshop-pit"}
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The papers of one netlist, made once for all tests."""
+
+    net: Netlist
+    points: PointSheet
+    papers: Papers
+
+
+@pytest.fixture(scope="module")
+def made() -> dict[str, Made]:
+    """Papers with a sheet that the greedy cover alone chose: quick, and as good for a test."""
+    found = {}
+    for name in SITES:
+        net = load_netlist(name)
+        # What the sheet of the other reference finds is tested beside the sheet itself.
+        nothing = PointSheet(net.name, net.content_hash, (), (), (), (), 0)
+        points = nothing if name == "reference-12v" else point_sheet(net, seconds=0.0)
+        found[name] = Made(net, points, papers_of(net, None, points))
+    return found
+
+
+@pytest.fixture
+def quick(made: dict[str, Made], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the command take the sheets of `made`, and still say how far it is."""
+
+    def kept(net: Netlist, progress: Progress | None = None) -> PointSheet:
+        if progress is not None:
+            progress(1, 1)
+        return made[net.name].points
+
+    monkeypatch.setattr(point_sheet_module, "point_sheet", kept)
+
+
+def said(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> Said:
+    """Run the command as `leafwinch` runs its commands."""
+    parser = OneSentenceParser(prog="leafwinch")
+    wire.add_to(parser.add_subparsers(dest="command", parser_class=OneSentenceParser))
+    capsys.readouterr()
+    try:
+        chosen = parser.parse_args(["wire", *map(str, arguments)])
+        code = chosen.handler(chosen)
+    except BadInput as error:
+        captured = capsys.readouterr()
+        return Said(2, captured.out, f"leafwinch: {one_line(str(error))}\n" + captured.err)
+    captured = capsys.readouterr()
+    return Said(code, captured.out, captured.err)
+
+
+# ---- the papers --------------------------------------------------------------------------
+@pytest.mark.parametrize("name", list(SITES))
+def test_the_papers_say_everything_that_was_worked_out(name: str, made: dict[str, Made]) -> None:
+    item = made[name]
+    site = load_site(SITES[name])
+    data = build(site, item.net, item.papers)
+    terminals = [row[1] for strip in data["strips"] for row in strip["rows"]]
+    assert terminals == [row.terminal for row in terminal_schedule(item.net)]
+    assert [row[0] for row in data["cables"]] == list(item.net.cables)
+    marks = {row[0] for row in (*data["cores"], *data["wires"])}
+    assert marks >= {wire.mark for wire in item.net.wires}
+    refs = [ref for part in data["parts"] for ref in part["refs"].split(", ")]
+    assert sorted(refs) == sorted(item.net.parts)
+    assert len(data["points"]) == len(item.points.rows)
+    assert len(data["rules"]) == len(item.papers.rules)
+    assert len(data["estimates"]) == len(item.papers.estimates)
+    assert [d["title"] for d in data["drawings"]] == [s.title for s in item.papers.sheets]
+    assert bool(data["walk"]) == item.net.has_controller
+    counted = [sum(map(int, row[1:])) for row in data["miswires"]]
+    every = item.papers.miswires + len(item.points.harmless)
+    assert sum(counted) == every
+    words = " ".join(c["hazard"] for c in data["cautions"])
+    assert ("Drowning" in words) == (site.over == "water")
+    assert "licensed electrician" in data["legal"]
+    assert "certify nothing" in data["legal"]
+    assert len(data["sign"]) >= 6
+
+
+def test_broken_rules_come_first_and_are_named_on_the_cover(made: dict[str, Made]) -> None:
+    item = made["bare"]
+    data = build(load_site("workshop-pit"), item.net, item.papers)
+    results = [rule["result"] for rule in data["rules"]]
+    broken = results.count("BROKEN")
+    assert broken == len(item.papers.rules_broken) > 0
+    assert results[:broken] == ["BROKEN"] * broken
+    assert data["verdict"][0]["level"] == "bad"
+    for rule in item.papers.rules_broken:
+        assert rule.id in data["verdict"][0]["text"]
+
+
+def test_what_is_said_once_does_not_stand_at_every_estimate(made: dict[str, Made]) -> None:
+    data = build(load_site("workshop-pit"), made["reference"].net, made["reference"].papers)
+    assert "certifies nothing" in " ".join(data["estimate_words"])
+    for item in data["estimates"]:
+        assert "certifies nothing" not in item["sentence"]
+        assert len(item["ways"]) >= 1
+
+
+@pytest.mark.parametrize("name", list(SITES))
+def test_each_drawing_has_a_page_on_its_side_and_all_else_stands(
+    name: str, made: dict[str, Made]
+) -> None:
+    item = made[name]
+    site = load_site(SITES[name])
+    document = wire_pdf(site, item.net, item.papers.sheets, item.papers)
+    assert document.startswith(b"%PDF-")
+    assert document == wire_pdf(site, item.net, item.papers.sheets, item.papers)
+    with TemporaryDirectory() as folder:
+        for file, data in sources(site, item.net, item.papers).items():
+            (Path(folder) / file).write_bytes(data)
+        pages = str(Path(folder) / "page{0p}.png")
+        main = str(Path(folder) / "main.typ")
+        typst.compile(main, pages, root=folder, format="png", ppi=20, ignore_system_fonts=True)
+        heads = [path.read_bytes()[16:24] for path in sorted(Path(folder).glob("page*.png"))]
+    sizes = [struct.unpack(">II", head) for head in heads]
+    lying = [number for number, (wide, high) in enumerate(sizes) if wide > high]
+    assert len(lying) == len(item.papers.sheets)
+    assert all(after == before + 1 for before, after in pairwise(lying))
+    assert len(heads) > len(lying) + 5
+
+
+def test_strange_letters_in_a_netlist_do_not_become_markup(made: dict[str, Made]) -> None:
+    """What a person wrote into a netlist is printed as it stands, never run as typesetting."""
+    site = load_site("workshop-pit").model_copy(
+        update={"summary": "#panic() $x$ *not bold* <a> \\ \" ' _ @ // /* `code`"}
+    )
+    item = made["bare"]
+    sheets = [Sheet("x", "#panic() [", item.papers.sheets[0].svg)]
+    papers = Papers(sheets, item.points, item.papers.rules, item.papers.estimates)
+    assert wire_pdf(site, item.net, sheets, papers).startswith(b"%PDF-")
+
+
+def test_the_motors_currents_come_from_the_plate_and_its_circuit() -> None:
+    """Textbook: a stalled direct-current motor takes U / R; here 1.1 x 12 V."""
+    slip = load_site("boat-slip")
+    motor = motor_of(slip)
+    assert motor is not None
+    assert slip.nameplate is not None
+    assert slip.motor.kind == "permanent-magnet"
+    ohm = slip.motor.resistance + slip.supply.source_resistance
+    assert motor.rated_a == slip.nameplate.current
+    assert motor.start_a == pytest.approx(1.1 * 12.0 / ohm)
+    assert motor_of(slip.model_copy(update={"nameplate": None})) is None
+    pit = motor_of(load_site("workshop-pit"))
+    assert pit is not None
+    assert 3.0 < pit.start_a / pit.rated_a < 8.0
+
+
+# ---- the command -------------------------------------------------------------------------
+@pytest.mark.usefixtures("quick")
+def test_it_writes_drawings_papers_and_the_sheet(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    folder = tmp_path / "papers"
+    answer = said(capsys, "--site", "workshop-pit", "-o", folder)
+    assert answer.code == 0
+    item = made["reference"]
+    names = {f"{sheet.name}.svg" for sheet in item.papers.sheets}
+    assert {path.name for path in folder.iterdir()} == {*names, "wiring.pdf", "continuity.csv"}
+    for sheet in item.papers.sheets:
+        assert (folder / f"{sheet.name}.svg").read_text(encoding="utf-8") == sheet.svg
+    assert (folder / "wiring.pdf").read_bytes().startswith(b"%PDF-")
+    assert (folder / "continuity.csv").read_text(encoding="utf-8") == write_csv(item.points)
+    assert f"of {len(item.papers.rules)} rules of the wiring are kept" in answer.out
+    count = f"find {len(item.points.found)} of {item.papers.miswires} single miswires"
+    assert count in " ".join(answer.out.split())
+    assert re.search(r"\b99\.\d\d %", answer.out)
+    assert "licensed electrician" in answer.out
+    assert "continuity sheet" in answer.err  # the bar goes beside the result, not into it
+    assert said(capsys, "--site", "workshop-pit", "-o", folder).code == 0  # and over itself
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_broken_rule_is_named_and_gives_exit_code_1(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    answer = said(capsys, "--site", "workshop-pit", "--wiring", "bare", "-o", tmp_path)
+    assert answer.code == 1
+    for rule in made["bare"].papers.rules_broken:
+        assert f"{rule.id}:" in answer.out
+    assert "single miswires, all" in " ".join(answer.out.split())
+    assert (tmp_path / "wiring.pdf").is_file()
+
+
+def filled(item: Made, miswire: Miswire | None) -> str:
+    """A sheet filled in at random within what a meter shows."""
+    return filled_text(item.points, measured(item.net, item.points, miswire, random.Random(7)))
+
+
+def test_a_sheet_filled_on_a_sound_circuit_gives_exit_code_0(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    path = tmp_path / "filled.csv"
+    path.write_text(filled(made["bare"], None), encoding="utf-8-sig")
+    for more in ((), ("--wiring", "bare"), ("--site", "workshop-pit", "--wiring", "bare")):
+        answer = said(capsys, "--check", path, *more)
+        assert answer.code == 0, answer
+        assert "as drawn" in answer.out
+
+
+def test_a_miswire_is_named_and_gives_exit_code_1(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    item = made["bare"]
+    wrong = next(found for found in item.points.found if found.kind == "left-out")
+    path = tmp_path / "filled.csv"
+    path.write_text(filled(item, wrong), encoding="utf-8")
+    answer = said(capsys, "--check", path)
+    assert answer.code == 1
+    assert "not as drawn" in answer.out
+    assert wrong.id in answer.out
+    assert "Never switch on to find out" in answer.out
+
+
+def test_a_sheet_with_gaps_is_not_complete(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    path = tmp_path / "filled.csv"
+    path.write_text(write_csv(made["bare"].points), encoding="utf-8")
+    answer = said(capsys, "--check", path)
+    assert answer.code == 1
+    assert "not complete" in answer.out
+    assert "not measured: 1, 2, 3" in answer.out
+
+
+def test_bad_input_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, made: dict[str, Made]
+) -> None:
+    file = tmp_path / "file"
+    file.write_text("x", encoding="utf-8")
+    site = ("--site", "workshop-pit")
+    bytes_file = tmp_path / "bytes.csv"
+    bytes_file.write_bytes(b"# netlist: reference\n\xff\n")
+    other = tmp_path / "other.csv"
+    other.write_text(write_csv(made["bare"].points), encoding="utf-8")
+    strange = tmp_path / "strange.csv"
+    strange.write_text("# netlist: mine\n", encoding="utf-8")
+    huge = tmp_path / "huge.csv"
+    huge.write_bytes(b" " * (wire.MAX_SHEET_BYTES + 1))
+    for arguments, named in (
+        ((), ("--site", "--check")),
+        (site, ("--output",)),
+        (("-o", tmp_path), ("--site",)),
+        ((*site, "-o", file), ("this is a file",)),
+        ((*site, "-o", tmp_path / "no" / "where"), ("does not exist",)),
+        ((*site, "--wiring", "reference-12v", "-o", tmp_path), ("capacitor_run",)),
+        ((*site, "--check", other, "-o", tmp_path), ("leave --output away",)),
+        (("--check", tmp_path / "none.csv"), ("none.csv", "can't be read")),
+        (("--check", tmp_path), ("can't be read",)),
+        (("--check", file), ("--site or --wiring",)),
+        (("--check", bytes_file), ("line 2", "0xff")),
+        (("--check", huge), ("at most",)),
+        (("--check", strange), ("mine",)),
+        ((*site, "--check", other), ("bare", "make the sheet anew")),
+    ):
+        assert_one_sentence(said(capsys, *arguments), *named)

@@ -1,0 +1,149 @@
+"""What a filled sheet says: which readings are wrong, and which miswire explains them all.
+
+A likely miswire is a guess. Whoever finds a wrong reading looks at the wires themselves, and
+measures the whole sheet again after a change; a machine is never switched on to find out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from leafwinch_wiring.block import Array
+from leafwinch_wiring.continuity import ABSOLUTE_OHM, RELATIVE, in_ohm
+from leafwinch_wiring.miswires import KINDS, Miswire, miswires
+from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.point_candidates import QUICK_SHARE, states
+from leafwinch_wiring.point_limits import CLOSED_OHM, Limits, expected_words, limits
+from leafwinch_wiring.point_readings import OPEN_OHM, WIRES_OHM, Readings, exact
+from leafwinch_wiring.sheet_file import FilledRow, FilledSheet
+
+SHOWN = 10
+"""How many suspects a diagnosis names."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrongRow:
+    """A reading outside its limits."""
+
+    row: FilledRow
+    expected: str
+    measured: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A miswire, and how many of the readings it does not explain."""
+
+    miswire: Miswire
+    mismatches: int
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """What a filled sheet says.
+
+    Attributes:
+        wrong: the readings outside their limits.
+        likely: the single miswires that explain all readings best, the best first.
+        equal: how many miswires explain them as well as the first one does.
+        not_measured: numbers of the rows without a reading.
+    """
+
+    wrong: tuple[WrongRow, ...]
+    likely: tuple[Suspect, ...]
+    equal: int
+    not_measured: tuple[int, ...]
+
+    @property
+    def complete_and_right(self) -> bool:
+        """True when every row was measured and none is wrong."""
+        return not self.wrong and not self.not_measured
+
+
+class Predicted:
+    """For every miswire the readings it would give on the rows of a sheet, as limits in ohm.
+
+    `low` and `high` have a row for each row of the sheet and a column for each of `items`.
+    """
+
+    def __init__(self, net: Netlist, rows: Sequence[FilledRow]) -> None:
+        """Work out the limits; rows that are not measured count like any other."""
+        self.items = [m for m in miswires(net) if not m.harmless and m.kind != "diode"]
+        self.low: Array = np.zeros((len(rows), len(self.items)))
+        self.high: Array = np.zeros((len(rows), len(self.items)))
+        self.sound: list[Limits] = [Limits(0.0, 0.0)] * len(rows)
+        self.words: list[str] = [""] * len(rows)
+        reading = Readings(net, self.items)
+        for operated, acts, mask in states(net):
+            places = [i for i, r in enumerate(rows) if (r.operated, r.acts) == (operated, acts)]
+            if not places:
+                continue
+            pairs = [(rows[place].a, rows[place].b) for place in places]
+            low, high = reading.between(mask).read(pairs)
+            for at, place in enumerate(places):
+                self.low[place], self.high[place] = _widened(low[at, 1:], high[at, 1:])
+                ohms = exact(net, None, mask, [pairs[at]])[0]
+                closed = bool(high[at, 0] == 0.0)
+                self.sound[place] = limits(*ohms, closed)
+                self.words[place] = expected_words(*ohms, closed)
+
+
+def _widened(low: Array, high: Array) -> tuple[Array, Array]:
+    """Limits around quick readings, as `point_limits.limits` around exact ones."""
+    least = low * (1.0 - QUICK_SHARE)
+    most = high * (1.0 + QUICK_SHARE) + WIRES_OHM
+    lower = np.maximum(0.0, least - np.maximum(ABSOLUTE_OHM, RELATIVE * least))
+    upper = most + np.maximum(ABSOLUTE_OHM, RELATIVE * most)
+    closed, opened = high == 0.0, low >= OPEN_OHM
+    lower = np.where(closed, 0.0, np.where(opened, OPEN_OHM, lower))
+    upper = np.where(closed, WIRES_OHM + CLOSED_OHM, np.where(high >= OPEN_OHM, np.inf, upper))
+    return lower, upper
+
+
+def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = None) -> Diagnosis:
+    """Judge a filled sheet.
+
+    Args:
+        net: the netlist.
+        filled: the sheet as it was read.
+        predicted: what `Predicted(net, filled.rows)` gives, when it is known already.
+    """
+    known = predicted or Predicted(net, filled.rows)
+    wrong = []
+    explained: npt.NDArray[np.intp] = np.zeros(len(known.items), dtype=np.intp)
+    for place, row in enumerate(filled.rows):
+        if row.ohm is None:
+            continue
+        if not known.sound[place].hold(row.ohm):
+            measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm)
+            wrong.append(WrongRow(row, known.words[place], measured))
+        # One that predicts another reading than was found does not explain it.
+        explained += (known.low[place] > row.ohm) | (known.high[place] < row.ohm)
+    likely: list[Suspect] = []
+    equal = 0
+    if wrong and len(known.items):
+        kinds = list(KINDS)
+        order = sorted(
+            range(len(known.items)),
+            key=lambda i: (int(explained[i]), _far(known.items[i], kinds), i),
+        )
+        # A guess that explains no more than no miswire at all is none.
+        useful = [i for i in order if explained[i] < len(wrong)]
+        likely = [Suspect(known.items[i], int(explained[i])) for i in useful[:SHOWN]]
+        equal = sum(1 for i in useful if explained[i] == explained[useful[0]])
+    return Diagnosis(
+        wrong=tuple(wrong),
+        likely=tuple(likely),
+        equal=equal,
+        not_measured=tuple(
+            sorted([*filled.lost, *(row.number for row in filled.rows if row.ohm is None)])
+        ),
+    )
+
+
+def _far(item: Miswire, kinds: Sequence[str]) -> tuple[int, int]:
+    """Among equals the plainer mistake first: by kind, and ends at one device before others."""
+    devices = {end.split(":")[0] for a, b, _ in item.effects.links for end in (a, b)}
+    return kinds.index(item.kind), len(devices)
