@@ -97,7 +97,7 @@ class Hold:
         if self.holder not in (NOBODY, page):
             if self.springs(now_ms) != Springs():
                 return False
-            self.let_go()
+            self.gone(self.holder)
         self.holder = page
         return True
 
