@@ -38,7 +38,8 @@ export function mark(node, name, value) {
 
 /** Show or hide a node. */
 export function show(node, visible) {
-  if (node.hidden === visible) node.hidden = !visible;
+  if (node instanceof SVGElement) mark(node, "visibility", visible ? "visible" : "hidden");
+  else if (node.hidden === visible) node.hidden = !visible;
 }
 
 /** A button that does something at once. */

@@ -46,7 +46,7 @@ export class Press {
       if (node.hasPointerCapture(event.pointerId)) node.releasePointerCapture(event.pointerId);
       this.press(`pointer${event.pointerId}`);
     });
-    for (const name of ["pointerup", "pointercancel", "pointerleave", "pointerout"]) {
+    for (const name of ["pointerup", "pointercancel", "pointerleave"]) {
       node.addEventListener(name, drop);
     }
     node.addEventListener("keydown", (event) => {

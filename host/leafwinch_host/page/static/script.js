@@ -1,0 +1,54 @@
+// Plays an operator script or a scenario that is pasted in or chosen as a file.
+
+import { button, el } from "./dom.js";
+
+const EXAMPLE = `name = "up-a-little"
+summary = "raise for three seconds, let go"
+starts_at = "bottom"
+
+[[step]]
+do = "wait"
+until = "idle"
+at_most = "5 s"
+
+[[step]]
+do = "raise"
+for = "3 s"
+
+[[step]]
+do = "release"
+for = "1 s"
+`;
+const LONGEST = 50_000;
+
+export class Script {
+  constructor(place, link) {
+    this.text = el("textarea", { id: "script", rows: 10, spellcheck: "false" });
+    const file = el("input", { type: "file", id: "script-file", accept: ".toml,text/plain" });
+    file.addEventListener("change", async () => {
+      const chosen = file.files[0];
+      if (chosen && chosen.size <= LONGEST) this.text.value = await chosen.text();
+    });
+    const send = (text) => link.send({ do: "scenario", text: text.slice(0, LONGEST) });
+    place.append(
+      el(
+        "p",
+        {},
+        "A script or a scenario of the project, as TOML. It begins anew and moves the hands until a " +
+          "hand of yours takes over.",
+      ),
+      el("label", { for: "script" }, "Text", this.text),
+      el("label", { for: "script-file" }, "or a file", file),
+      el(
+        "div",
+        { class: "small" },
+        button("Play it", () => send(this.text.value), { id: "play" }),
+        button("Only my hands, anew", () => send(""), { id: "hands-only" }),
+      ),
+    );
+  }
+
+  hello() {
+    if (!this.text.value) this.text.value = EXAMPLE;
+  }
+}
