@@ -6,8 +6,6 @@ the token of the printed address.
 """
 
 import asyncio
-import importlib
-import importlib.util
 import os
 import re
 import secrets
@@ -31,6 +29,7 @@ from leafwinch_host.page.line import Line
 from leafwinch_host.page.messages import MAX_BYTES
 from leafwinch_host.page.play import Opening
 from leafwinch_host.page.trace_rows import recording_of
+from leafwinch_host.page.view import page_html
 from leafwinch_sim.site_schema import Site
 from leafwinch_wiring.drawing import Sheet, circuit_sheets
 from leafwinch_wiring.errors import BadInput
@@ -52,13 +51,6 @@ KINDS = {
 }
 _FILE_NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,40}\.([a-z0-9]{2,5})")
 
-_WITHOUT_VIEW = (
-    "<!doctype html><html lang='en'><meta charset='utf-8'><title>leafwinch bench</title>"
-    "<p>The bench runs and its WebSocket is served, but this installation has no page to show it."
-    "</p><p>Simulation only. A real deck crushes and falls, an open pit or slip drowns, mains "
-    "kills: local codes and a licensed electrician come first.</p></html>"
-)
-
 
 class Drawings:
     """The circuit drawings of a netlist, drawn when they are first asked for."""
@@ -79,14 +71,6 @@ class Drawings:
             return self._sheets
 
 
-def page_text() -> str:
-    """Return the page as HTML: `view.page_html()` where there is one."""
-    name = "leafwinch_host.page.view"
-    if importlib.util.find_spec(name) is None:
-        return _WITHOUT_VIEW
-    return str(importlib.import_module(name).page_html())
-
-
 def make_app(bench: BenchSession, port: int, token: str) -> ASGIApp:
     """Return the guarded application.
 
@@ -101,7 +85,7 @@ def make_app(bench: BenchSession, port: int, token: str) -> ASGIApp:
 
     @app.api_route("/", methods=["GET", "HEAD"])
     def page() -> Response:
-        return Response(page_text(), media_type="text/html")
+        return Response(page_html(), media_type="text/html")
 
     @app.api_route("/static/{name}", methods=["GET", "HEAD"])
     def static(name: str) -> Response:
