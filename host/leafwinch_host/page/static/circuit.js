@@ -10,6 +10,7 @@ export class Circuit {
     this.chosen = chosen;
     this.sheets = [];
     this.size = 0;
+    this.text = "";
     this.picker = el("div", { class: "small", role: "group", "aria-label": "Sheet" });
     this.paper = el("div", {
       class: "paper",
@@ -46,6 +47,7 @@ export class Circuit {
     this.elements = hello.elements;
     this.parts = hello.parts;
     this.number = 0;
+    this.root = null;
     const rows = hello.sheets ?? [];
     if (!rows.length) {
       this.paper.replaceChildren(el("p", {}, "This circuit is too crowded to be drawn."));
@@ -82,11 +84,13 @@ export class Circuit {
       this.number = 0;
       return;
     }
-    const drawing = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-    this.prepare(document.importNode(drawing, true));
+    this.text = text; // laid out by `draw`, when it can be seen: hidden parts have no size
   }
 
-  prepare(root) {
+  prepare() {
+    const drawing = new DOMParser().parseFromString(this.text, "image/svg+xml").documentElement;
+    this.text = "";
+    const root = document.importNode(drawing, true);
     for (const name of ["width", "height"]) root.removeAttribute(name);
     this.root = root;
     this.groups = [...root.querySelectorAll("g[data-part]")];
@@ -155,6 +159,7 @@ export class Circuit {
   }
 
   draw(frame) {
+    if (this.text) this.prepare();
     if (!this.root) return;
     for (const [name, dot] of this.contacts) {
       mark(dot, "class", frame.elements[name] ? "dot closed" : "dot");

@@ -88,7 +88,7 @@ export class Deck {
     const end = this.a + this.b;
     this.add(
       svg("rect", { class: "pit", x: 0, y: 0, width: end + 60, height: PIT }),
-      svg("rect", { class: "wall", x: -120, y: -this.top + 60, width: 75, height: this.top - 60 }),
+      svg("rect", { class: "wall", x: -120, y: -this.top + 60, width: 75, height: this.top - 30 }),
       svg("rect", { class: "earth", x: LEFT, y: 30, width: -LEFT, height: PIT - 30 }),
       svg("rect", { class: "earth", x: end + 60, y: 30, width: 300, height: PIT - 30 }),
     );
@@ -110,6 +110,7 @@ export class Deck {
     this.wallEnd = at(wall);
     this.bufferStart = at(buffer);
     this.add(this.buffer);
+    this.letter(30, -110, "buffer", "start");
   }
 
   /** What moves, in the order in which it is painted. */
@@ -130,13 +131,14 @@ export class Deck {
     );
     this.spoke = this.add(line("spoke"));
     this.drumRadius = radius;
-    this.letter(DRUM.x, DRUM.y + radius * 1.7 + 50, `drum, ${DRUM.times}× size`);
-    this.motion = this.letter(DRUM.x, DRUM.y - radius * 1.7 - 130, "");
+    this.letter(LEFT + 30, DRUM.y + radius * 1.7 + 70, `drum ×${DRUM.times}`, "start");
+    this.motion = this.letter(LEFT + 30, DRUM.y - radius * 1.7 - 130, "", "start");
     this.motion.setAttribute("class", "motion");
   }
 
   limitMarks() {
     this.marks = {};
+    this.letter(LEFT + 30, -150, "at the winch:", "start");
     let row = 0;
     for (const limit of this.limits) {
       const radius = 430 + 160 * row;
@@ -148,8 +150,8 @@ export class Deck {
         row += 1;
         this.marks[limit.name] = this.markAt(limit, x * 1.1 + 60, y * 1.1 + (angle < 0.3 ? 90 : 0));
       } else {
-        const low = limit.senses === "rope_slack" ? 330 : 210;
-        this.marks[limit.name] = this.markAt(limit, DRUM.x - 190, -PIT + low - 40);
+        const y = limit.senses === "rope_slack" ? -270 : -400;
+        this.marks[limit.name] = this.markAt(limit, LEFT + 70, y);
       }
     }
   }
@@ -188,8 +190,8 @@ export class Deck {
     const pressed = Math.min(this.bufferStart, Math.max(this.wallEnd, end));
     mark(this.buffer, "width", Math.max(20, pressed).toFixed(1));
     mark(this.buffer, "class", frame.buffer_n > 0 ? "buffer pressed" : "buffer");
-    const ways = { 1: "▲ fed: raise", "-1": "▼ fed: lower", 2: "fed, no way" };
-    say(this.motion, ways[frame.way] ?? (frame.moving ? "moves unfed" : "motor off"));
+    const ways = { 1: "▲ raising", "-1": "▼ lowering", 2: "motor fed" };
+    say(this.motion, ways[frame.way] ?? (frame.moving ? "moves, not fed" : "motor off"));
     mark(this.motion, "class", frame.way ? "motion fed" : "motion");
     for (const [name, group] of Object.entries(this.marks)) {
       mark(group, "class", frame.limits[name] ? "limit on" : "limit");

@@ -63,7 +63,7 @@ function stopsByItself(frame, memory, experiment) {
   if (!memory.stop) {
     if (frame.asked !== 1) return bad("You let go before it had stopped. Begin again and hold on.");
     if (!stopped(frame)) return null;
-    memory.stop = `It stopped by itself, still held. The board: ${says(frame)}`;
+    memory.stop = `It stopped by itself, still held. The board: ${says(frame)}.`;
   }
   if (broken(frame, experiment.defect)) {
     return { words: `${memory.stop} Now let go and mend ${experiment.defect}.` };
