@@ -74,6 +74,8 @@ class Play:
         self.seed = seed
         self.opening = opening
         self.bench = Bench(site, net, script, seed, spread)
+        if script is BY_HAND:
+            self.bench.hands_moved()  # or the limits would look at the deck only once it moves
         if scenario is not None and self.bench.board is not None:
             wraps_ms = scenario.clock_wraps_ms
             self.bench.board.start_ms = (TICKS_MASK + 1 - wraps_ms) & TICKS_MASK
