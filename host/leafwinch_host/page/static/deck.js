@@ -110,7 +110,7 @@ export class Deck {
     this.wallEnd = at(wall);
     this.bufferStart = at(buffer);
     this.add(this.buffer);
-    this.letter(30, -110, "buffer", "start");
+    this.letter(90, -120, "buffer", "start");
   }
 
   /** What moves, in the order in which it is painted. */
@@ -138,7 +138,7 @@ export class Deck {
 
   limitMarks() {
     this.marks = {};
-    this.letter(LEFT + 30, -150, "at the winch:", "start");
+    this.letter(LEFT + 30, -150, "winch:", "start");
     let row = 0;
     for (const limit of this.limits) {
       const radius = 430 + 160 * row;
