@@ -19,7 +19,8 @@ const LIMIT_WORDS = {
   bottom_final: "Bottom final",
   slack_rope: "Slack rope",
 };
-const TYPING = "input, textarea, select, summary, [role=tab], [data-keys]";
+const TYPING = "textarea, select, input:not([type=range], [type=checkbox], [type=file])";
+const ARROWED = "input, [role=tab], [data-keys]"; // arrows have a meaning of their own there
 
 export class Controls {
   constructor(place, link, tell) {
@@ -164,7 +165,9 @@ export class Controls {
         releaseAll("");
         return;
       }
-      if (event.target.closest?.(TYPING)) return;
+      const at = event.target;
+      const arrow = event.key.startsWith("Arrow");
+      if (at.closest?.(TYPING) || (arrow && at.closest?.(ARROWED))) return;
       const name = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
       if (!name) return;
       event.preventDefault();

@@ -93,9 +93,9 @@ export class Deck {
       svg("rect", { class: "earth", x: end + 60, y: 30, width: 300, height: PIT - 30 }),
     );
     if (this.site.over === "water") {
-      const waves = Array.from({ length: 9 }, () => "q 75 -40 150 0 t 150 0").join(" ");
-      const cut = `M 0 ${PIT - 250} ${waves}`;
-      this.add(svg("path", { class: "water", d: cut, "clip-path": "inset(0)" }));
+      const half = (end + 60) / 16;
+      const waves = `q ${half / 2} -35 ${half} 0 t ${half} 0 `.repeat(8);
+      this.add(svg("path", { class: "water", d: `M 0 ${PIT - 250} ${waves}` }));
       this.letter(end / 2, -PIT + 130, "water: people drown");
     } else {
       const below = this.site.over === "stair" ? "stair: a drop" : "pit: a drop";
@@ -248,7 +248,8 @@ export class Deck {
     show(this.obstacleWords, angle != null);
     if (angle == null) return;
     const at = this.place(deg(angle));
-    const tall = 150;
+    // What lies beneath stands on the floor; what is above touches the leaves from there.
+    const tall = below != null ? Math.max(120, at.y - 8) : 150;
     const top = below != null ? at.y - 8 : at.y + tall + FLAT_MM + 30;
     mark(this.obstacle, "x", (at.x - 110).toFixed(1));
     mark(this.obstacle, "width", 220);

@@ -43,7 +43,9 @@ export class Press {
     const drop = (event) => this.drop(`pointer${event.pointerId}`);
     node.addEventListener("pointerdown", (event) => {
       if (event.button !== 0) return;
-      if (node.hasPointerCapture(event.pointerId)) node.releasePointerCapture(event.pointerId);
+      // A touch is captured by what it began on: without this a finger that slides off still holds.
+      const on = event.target;
+      if (on.hasPointerCapture?.(event.pointerId)) on.releasePointerCapture(event.pointerId);
       this.press(`pointer${event.pointerId}`);
     });
     for (const name of ["pointerup", "pointercancel", "pointerleave"]) {
