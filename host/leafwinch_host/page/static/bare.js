@@ -13,6 +13,8 @@ const ROWS = [
   ["Requirements broken", (f) => broken(f)],
 ];
 
+const BESIDE = "Put the bare bench beside";
+
 const coils = (frame) =>
   Object.keys(frame.coils)
     .filter((name) => frame.coils[name].on)
@@ -28,7 +30,8 @@ export class Bare {
   constructor(place, link) {
     this.link = link;
     this.frame = null;
-    this.act = button("", () => link.send({ do: "bare", on: !this.frame?.bare }), { id: "bare" });
+    const turn = () => link.send({ do: "bare", on: !this.frame?.bare });
+    this.act = button(BESIDE, turn, { id: "bare" });
     this.words = el("p", {});
     this.picture = el("div", { class: "deck" });
     this.deck = new Deck(this.picture, "Deck with bare wiring");
@@ -66,8 +69,8 @@ export class Bare {
     say(
       this.words,
       hello.bare
-        ? `The wiring '${hello.bare}' has the switches but no controller. The same hands move it, and ` +
-            "whatever breaks in both breaks in both."
+        ? `The wiring '${hello.bare}' has switches but no controller. The same hands move it, ` +
+            "and what breaks in one breaks in the other where that has it."
         : "This wiring is the bare one; there is nothing to put beside it.",
     );
     show(this.act, Boolean(hello.bare));
@@ -81,7 +84,7 @@ export class Bare {
   draw(frame) {
     this.frame = frame;
     const on = Boolean(frame.bare);
-    say(this.act, on ? "Take the bare bench away" : "Put the bare bench beside");
+    say(this.act, on ? "Take the bare bench away" : BESIDE);
     mark(this.act, "aria-pressed", on);
     show(this.beside, on);
     if (!on) return;

@@ -12,6 +12,8 @@ const KEYS = {
   l: "lower",
   k: "key",
 };
+const UNHEARD_MS = 600; // held so long without effect on the control: the beats came too late
+const SLOW = 0.2; // below this speed the control takes longer than that to move
 const LIMIT_WORDS = {
   top_end: "Top end",
   bottom_end: "Bottom end",
@@ -110,7 +112,7 @@ export class Controls {
     this.board = el(
       "div",
       { class: "small" },
-      spring("reset", "Reset (hold)"),
+      spring("reset", "Reset (hold 2 s)"),
       spring("key", "Recovery key (hold, K)"),
       this.power,
       this.service,
@@ -185,6 +187,7 @@ export class Controls {
     const mine = frame.holder !== "other";
     const usable = this.link.here && mine && !frame.trouble;
     for (const press of Object.values(this.presses)) press.allow(usable);
+    this.unheard(frame);
     say(
       this.holder,
       mine
@@ -204,6 +207,17 @@ export class Controls {
     for (const node of this.board.children) {
       show(node, node.id in hands);
       if (node.id === "power" || node.id === "link") mark(node, "aria-disabled", !usable);
+    }
+  }
+
+  /** Let go where the bench has let go: what is shown as held must be held. */
+  unheard(frame) {
+    const press = [this.presses.raise, this.presses.lower].find((one) => one.held);
+    const nowMs = performance.now();
+    if (!press || frame.asked !== 0 || frame.paused || frame.speed < SLOW) {
+      this.heardMs = nowMs;
+    } else if (nowMs - this.heardMs > UNHEARD_MS) {
+      press.release("the bench has let go; press again");
     }
   }
 

@@ -1,4 +1,5 @@
-// The deck from the side, to scale: wall, pit, leaves, kicker, rope, drum, buffer, limits, obstacle.
+// The deck from the side, to scale: wall, pit, leaves, kicker, rope, drum, buffer, limits and
+// obstacle.
 // One unit of the drawing is one millimetre; x away from the wall, y up (so minus in SVG).
 
 import { el, mark, say, show, svg } from "./dom.js";
@@ -116,7 +117,7 @@ export class Deck {
   /** What moves, in the order in which it is painted. */
   moving() {
     this.obstacle = this.add(svg("rect", { class: "obstacle" }));
-    this.obstacleWords = this.letter(0, 0, "obstacle");
+    this.obstacleWords = this.letter(0, 0, "obstacle", "start");
     this.rope = this.add(svg("path", { class: "rope" }));
     this.lead = this.add(svg("path", { class: "rope" }));
     this.post = this.add(line("post"));
@@ -224,7 +225,8 @@ export class Deck {
     show(this.post, this.kicker > 0);
     show(this.roller, this.kicker > 0);
     const slack = Math.max(0, frame.rope.slack_mm) / 2; // two parts share it
-    // A shallow arc over a span L that is longer by s sags by sqrt(3 L s / 8) (textbook of statics).
+    // A shallow arc over a span L that is longer by s sags by sqrt(3 L s / 8) (any textbook of
+    // statics, from memory).
     const sag = Math.min(PIT - 80, Math.sqrt((3 * end * slack) / 8));
     const low = this.kicker > 0 && foot < -sag / 2;
     mark(
@@ -255,7 +257,7 @@ export class Deck {
     mark(this.obstacle, "width", 220);
     mark(this.obstacle, "y", (-top).toFixed(1));
     mark(this.obstacle, "height", tall);
-    mark(this.obstacleWords, "x", at.x.toFixed(1));
+    mark(this.obstacleWords, "x", (at.x + 135).toFixed(1));
     mark(this.obstacleWords, "y", (-top + tall / 2).toFixed(1));
   }
 
@@ -265,7 +267,8 @@ export class Deck {
     if (nowMs - this.spokenMs < 1000) return;
     this.spokenMs = nowMs;
     const on = Object.keys(this.marks).filter((name) => frame.limits[name]);
-    const limits = on.length ? `actuated: ${on.join(", ").replaceAll("_", " ")}` : "no limit actuated";
+    const names = on.join(", ").replaceAll("_", " ");
+    const limits = names ? `actuated: ${names}` : "no limit actuated";
     const words = `${this.words}: leaf A at ${frame.angle_deg.toFixed(1)} degrees, ${limits}`;
     mark(this.root, "aria-label", words);
   }

@@ -147,7 +147,8 @@ export class Guide {
     const frame = this.frame;
     if (!frame) return;
     for (const card of this.cards.values()) this.clear(card);
-    this.running = { card: this.cards.get(id), step: -1, memory: {}, fromMs: frame.t_ms, lastMs: -1 };
+    const card = this.cards.get(id);
+    this.running = { card, step: -1, memory: {}, fromMs: frame.t_ms, lastMs: -1 };
     mark(this.running.card.node, "data-kind", "now");
     this.link.send({ do: "scenario", text: "" });
     this.link.send({ do: "speed", x: 1 });

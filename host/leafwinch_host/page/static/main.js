@@ -120,7 +120,8 @@ function turn(line) {
   if (!(line in GONE)) return;
   controls.gone();
   const again = button("Connect again", () => link.connect());
-  place.replaceChildren(el("span", {}, `${GONE[line]} Start the bench again if it was ended. `), again);
+  const advice = `${GONE[line]} Start the bench again if it was ended. `;
+  place.replaceChildren(el("span", {}, advice), again);
 }
 
 link.addEventListener("hello", (event) => greet(event.detail));

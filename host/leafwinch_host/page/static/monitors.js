@@ -17,7 +17,12 @@ export class Monitors {
         el(
           "thead",
           {},
-          el("tr", {}, el("th", { scope: "col" }, "Requirement"), el("th", { scope: "col" }, "Verdict")),
+          el(
+            "tr",
+            {},
+            el("th", { scope: "col" }, "Requirement"),
+            el("th", { scope: "col" }, "Verdict"),
+          ),
         ),
         this.body,
       ),

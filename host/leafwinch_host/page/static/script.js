@@ -34,8 +34,8 @@ export class Script {
       el(
         "p",
         {},
-        "A script or a scenario of the project, as TOML. It begins anew and moves the hands until a " +
-          "hand of yours takes over.",
+        "A script or a scenario of the project, as TOML. It begins anew and moves the hands " +
+          "until a hand of yours takes over.",
       ),
       el("label", { for: "script" }, "Text", this.text),
       el("label", { for: "script-file" }, "or a file", file),

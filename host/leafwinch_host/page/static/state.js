@@ -30,7 +30,8 @@ export class State {
     this.why = el("ul", { class: "why", id: "why" });
     this.lamps = LAMPS.map(([name, words]) => {
       const value = el("span", {}, "off");
-      const lamp = el("li", { class: `lamp ${name}` }, el("i", { "aria-hidden": "true" }), `${words}: `);
+      const dot = el("i", { "aria-hidden": "true" });
+      const lamp = el("li", { class: `lamp ${name}` }, dot, `${words}: `);
       lamp.append(value);
       return [name, lamp, value];
     });

@@ -1,4 +1,5 @@
-// Strip chart of the last minutes on a canvas: state, angle, current, contacts; zoom, cursor, saving.
+// Strip chart of the last minutes on a canvas: state, angle, current and contacts, with zoom,
+// cursor and saving.
 
 import { button, el, say, seconds } from "./dom.js";
 import { Ring } from "./ring.js";
