@@ -193,6 +193,7 @@ def test_the_stop_latches_and_must_be_pulled_out(eyes: Eyes) -> None:
     assert eyes.find("#stop").get_attribute("aria-pressed") == "true"
     assert "pull" in eyes.text("#stop")
     eyes.until("bench.frame.state === 'fault'")
+    eyes.find("#fault").wait_for()
     assert "emergency stop" in eyes.text("#fault")
     eyes.find("#stop").click()
     eyes.until("bench.frame.hands.stop === 0")
@@ -280,6 +281,7 @@ def test_a_defect_gives_lamp_and_words_of_the_table(eyes: Eyes) -> None:
     eyes.until("bench.frame.state === 'fault'")
     number = next(n for n, row in enumerate(FAULTS) if row[0] == "raise_not_released")
     _, _, group, item = FAULTS[number]
+    eyes.find("#fault").wait_for()
     told = eyes.text("#fault")
     assert FAULT_TEXTS[number][0] in told
     assert FAULT_TEXTS[number][1] in told
