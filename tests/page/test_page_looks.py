@@ -114,6 +114,7 @@ def test_fault_and_held_and_gone_can_be_read(themed: Eyes) -> None:
         "() => { const gone = document.querySelector('#gone');"
         " gone.className = 'gone show'; gone.textContent = 'gone'; }"
     )
+    themed.page.wait_for_timeout(300)  # until the colour of the stop has changed over
     for row in themed.page.evaluate(COLOURS, "#fault, #gone, #stop, #state-name, .why li"):
         assert contrast(row["ink"], row["ground"]) >= TEXT_RATIO, row
 

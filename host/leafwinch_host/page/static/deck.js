@@ -39,7 +39,7 @@ export class Deck {
     this.title = svg("title", {}, words);
     place.replaceChildren(this.root);
     this.ready = false;
-    this.spokenMs = 0;
+    this.spokenMs = -Infinity;
     this.sized = new ResizeObserver(() => this.size());
     this.sized.observe(this.root);
   }

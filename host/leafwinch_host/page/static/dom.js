@@ -1,4 +1,4 @@
-// Small helpers to make and change elements; text is only ever set as text.
+// The small means to make and change elements; text is only ever set as text.
 
 const SVG = "http://www.w3.org/2000/svg";
 

@@ -42,7 +42,7 @@ export class State {
       this.why,
       el("ul", { class: "lamps" }, ...this.lamps.map((row) => row[1])),
     );
-    this.saidMs = 0;
+    this.saidMs = -Infinity;
     this.said = "";
   }
 
