@@ -11,6 +11,14 @@ from playwright.sync_api import Browser, Locator, Page, sync_playwright
 PATIENCE_S = 20.0
 LOOK_MS = 20
 
+SEEN = (
+    "() => { const f = bench.frame; return JSON.stringify("
+    "[document.querySelector('#told').innerText, document.body.dataset.line,"
+    " f.state, f.fault, f.held_words, f.refused_words, f.asked, f.way,"
+    " f.holder, f.paused, f.t_ms]); }"
+)
+"""What is told when something does not come."""
+
 TABS = ("guide", "circuit", "defects", "monitors", "bare", "script")
 
 
@@ -54,8 +62,8 @@ class Eyes:
         """Wait until an expression is true; the page's own rules forbid polling inside it."""
         end_s = time.monotonic() + patience_s
         while not self.ask(expression):
-            told = self.text("#told") if time.monotonic() >= end_s else ""
-            assert time.monotonic() < end_s, f"never came: {expression}; told: {told}"
+            if time.monotonic() >= end_s:
+                raise AssertionError(f"never came: {expression}; {self.ask(SEEN)}")
             self.page.wait_for_timeout(LOOK_MS)
 
     def ready(self) -> "Eyes":
@@ -82,6 +90,7 @@ class Eyes:
         wanted = 1 if way == "raise" else -1
         button = self.find(f"#hold-{way}")
         for _ in range(5):
+            self.ready()  # the board refuses a control that was not in the middle for a while
             if key:
                 self.page.keyboard.down(key)
             else:
