@@ -25,6 +25,7 @@ from leafwinch_host.commands import (
     sites,
     size,
     virtual,
+    wire,
 )
 from leafwinch_wiring.errors import BadInput
 
@@ -58,6 +59,7 @@ def build_parser() -> argparse.ArgumentParser:
     for command in (
         new,
         size,
+        wire,
         run,
         replay,
         prove,
