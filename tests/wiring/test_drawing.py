@@ -315,6 +315,29 @@ def test_many_wires_on_one_terminal_can_be_drawn(tmp_path: Path, count: int) -> 
     assert [len(found) for found in spots] == [1 + (count + 1) // 2]
 
 
+@pytest.mark.parametrize("count", [4, 12])
+def test_a_long_chain_takes_further_columns(tmp_path: Path, count: int) -> None:
+    parts, wires, last = "", "", "XD1:6"
+    for number in range(count):
+        ref = f"SF{10 + number}"
+        parts += f"""[[part]]
+ref = "{ref}"
+kind = "stop_button"
+at = "box"
+text = "one more stop"
+terminals = ["1", "2"]
+contacts = [{{ name = "path", type = "nc", terminals = ["1", "2"], acts = "press" }}]
+
+"""
+        wires += f'["{last}", "{ref}:1", "{200 + number}"],\n'
+        last = f"{ref}:2"
+    head = '[[part]]\nref = "SF2"'
+    old = '["XD1:6", "XD1:5", "21"]'
+    pages = rewired(tmp_path, {head: parts + head, old: f'{wires}["{last}", "XD1:5", "21"]'})
+    paths = {place_of(pages, f"SF{10 + number}:1") for number in range(count)}
+    assert len(paths) >= 1 + count // 8
+
+
 def test_a_changeover_contact_can_be_drawn(tmp_path: Path) -> None:
     wire = '["SF2:14", "XD1:12", "W3.7"]'
     make = (
