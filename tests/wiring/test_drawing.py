@@ -225,14 +225,14 @@ def test_every_contactor_has_its_table_of_contacts(found: Found) -> None:
 
 def joined(group: Group, start: Point, end: Point) -> bool:
     """Whether lines that share corners lead from one point to another."""
-    reached, todo = [start], [start]
-    while todo:
-        here = todo.pop()
+    reached, queue = [start], [start]
+    while queue:
+        here = queue.pop()
         for line in group.lines:
             if any(near(corner, here) for corner in line):
                 fresh = [c for c in line if not any(near(c, old) for old in reached)]
                 reached += fresh
-                todo += fresh
+                queue += fresh
     return any(near(end, corner) for corner in reached)
 
 

@@ -86,13 +86,13 @@ class Builder:
         column = Column()
         need = sum(height(item) for item in items)
         gaps = max(1, len(items) - 1)
-        gap = max(GAP, min(WIDE_GAP, (bottom - top - need) // gaps))
+        spare = bottom - top - need - GAP * gaps
         y = top
-        for item in items:
+        for index, item in enumerate(items):
             column.add(item, y, self.home)
-            y += height(item) + gap
+            y += height(item) + (WIDE_GAP if index < spare else GAP)
         if coil_at:
-            self._sink(column, coil_at, gap)
+            self._sink(column, coil_at, WIDE_GAP if spare >= gaps else GAP)
         return column
 
     def _sink(self, column: Column, coil_at: int, gap: int) -> None:

@@ -115,10 +115,10 @@ class Router:
         first: State = (start[0], start[1], "")
         best: dict[State, float] = {first: 0.0}
         before: dict[State, State] = {}
-        todo = [(ahead(start), first)]
+        queue = [(ahead(start), first)]
         done: set[State] = set()
-        while todo:
-            _, state = heapq.heappop(todo)
+        while queue:
+            _, state = heapq.heappop(queue)
             if state in done:
                 continue
             done.add(state)
@@ -132,7 +132,7 @@ class Router:
                 if total <= limit and total < best.get(following, total + 1.0):
                     best[following] = total
                     before[following] = state
-                    heapq.heappush(todo, (total + ahead(cell), following))
+                    heapq.heappush(queue, (total + ahead(cell), following))
         return []
 
     def take(self, cells: list[Cell]) -> None:
