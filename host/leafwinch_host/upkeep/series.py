@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 
@@ -35,6 +35,8 @@ class Series:
         resolution: smallest difference of y that its readings show.
         limit: of y, where the drive trips; limit_words: what it is. 0 where there is none.
         suspects: what may be behind a rise, the likeliest first.
+        inspection: key of the inspection that looks at them.
+        began: day of x = 0 where x counts days, else None.
     """
 
     key: str
@@ -47,6 +49,8 @@ class Series:
     limit: float
     limit_words: str
     suspects: str
+    inspection: str
+    began: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +64,8 @@ class Outlook:
         trend: since then, None where too few readings are there.
         reserve: limit less now and SPREAD times the noise, None without a limit.
         used: share of the limit that now takes, likewise.
-        left: x until the reserve is used at the present trend, None where there is no clear rise;
-            soonest: the same with the upper bound of the slope.
+        left: x until the reserve is used at the present trend, None where there is no clear rise.
+        soonest: the same with the upper bound of the slope, or that of the newer half.
     """
 
     series: Series
@@ -93,7 +97,10 @@ def outlook(series: Series) -> Outlook | None:
     left = soonest = None
     if line is not None and line.clear and line.slope > 0.0 and reserve is not None:
         left = max(0.0, reserve) / line.slope
-        soonest = max(0.0, reserve) / line.high
+        half = since + tail.size // 2
+        recent = trend(series.x[half:], y[half:])
+        steepest = max(line.high, recent.slope if recent is not None and recent.clear else 0.0)
+        soonest = max(0.0, reserve) / steepest
     return Outlook(
         series=series,
         level=float(np.median(y)),
@@ -144,6 +151,8 @@ def _journal_series(
         limit=budget_s,
         limit_words="travel budget",
         suspects="low supply, a dragging brake, stiff hinges or wheels, rope that slips",
+        inspection="hinges",
+        began=None,
     )
 
 
@@ -151,7 +160,7 @@ def _log_series(
     travels: Sequence[LogTravel], way: int, settings: Mapping[str, int]
 ) -> list[Series]:
     up = way == UP
-    name = "raise" if up else "lower"
+    name, doing = ("raise", "raising") if up else ("lower", "lowering")
     days = _days([travel.at for travel in travels])
     trip_a = settings["trip_ma"] / 1000.0
     leave_s = settings["leave_bottom_ms" if up else "leave_top_ms"] / 1000.0
@@ -160,21 +169,23 @@ def _log_series(
     rows = (
         (
             "a",
-            f"running current, {name}",
+            f"running current {doing}",
             "A",
             [travel.peak_a for travel in travels],
             trip_a,
             "current trip",
             "hinges, wheels or sheaves that rub, swollen boards, a load, a dragging brake",
+            "hinges",
         ),
         (
             "start",
-            f"starting current, {name}: how long",
+            f"length of the starting current {doing}",
             "s",
             [travel.start_s for travel in travels],
             inrush_s,
             "end of the inrush time, after which the running trip holds",
             "a brake that lifts late, low supply, a weak capacitor, stiff hinges",
+            "brake",
         ),
         (
             "leave",
@@ -184,6 +195,7 @@ def _log_series(
             leave_s,
             "longest time to leave the end",
             "rope slack or newly wound, a brake that lifts late, a deck that sticks",
+            "rope",
         ),
     )
     return [
@@ -198,8 +210,10 @@ def _log_series(
             limit=limit,
             limit_words=limit_words,
             suspects=suspects,
+            inspection=inspection,
+            began=travels[0].at.date() if travels else None,
         )
-        for key, words, unit, y, limit, limit_words, suspects in rows
+        for key, words, unit, y, limit, limit_words, suspects, inspection in rows
     ]
 
 

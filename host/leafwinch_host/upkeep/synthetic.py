@@ -39,7 +39,7 @@ from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput
 
 WEARS = ("none", "creep", "hinge", "brake")
-START = datetime(2031, 4, 1, 9, 0, tzinfo=UTC)
+START = datetime(2024, 4, 1, 9, 0, tzinfo=UTC)
 KEPT_EVENTS = 512  # as many as the board's journal holds
 LINE_MS = 100
 CREEP = 0.3  # running current more at the end
