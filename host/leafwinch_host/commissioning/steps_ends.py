@@ -9,8 +9,8 @@ from leafwinch_host.commissioning.watching_moves import LOWER, RAISE
 from leafwinch_host.commissioning.watching_stops import WireBroken
 from leafwinch_host.commissioning.watching_travel import Lifted, Travel
 
-POINT_OFF = {"leaf_angle": 0.5, "drum_turns": 0.1, "rope_slack": 0.010}
-POINT_UNIT = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "m"}
+POINT_OFF = {"leaf_angle": 0.5, "drum_turns": 0.1, "rope_slack": 10.0}
+POINT_UNIT = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 POINT_WORDS = {
     "leaf_angle": "angle of the wall leaf on a level, such as '79.2 deg'",
     "drum_turns": "turns on the drum by its mark, such as '3.6 turn'",

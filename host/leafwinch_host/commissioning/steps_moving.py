@@ -8,7 +8,13 @@ from leafwinch_host.commissioning.steps_inputs import no_slack, ready
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen
 from leafwinch_host.commissioning.watching_moves import LOWER, RAISE, Contactors, Inches, Leaves
-from leafwinch_host.commissioning.watching_stops import PowerLost, Refused, ReleaseTimed, StopTimed
+from leafwinch_host.commissioning.watching_stops import (
+    PowerLost,
+    Refused,
+    ReleaseTimed,
+    Restarted,
+    StopTimed,
+)
 from leafwinch_host.commissioning.watching_travel import SlackTimed, Travel
 
 MOVES = "The deck moves: nobody on, under or behind it; second person at the isolator."
@@ -259,6 +265,13 @@ MOVING = (
                 lambda context: PowerLost(RAISE, context.settings),
             ),
             ready("back"),
+            Part(
+                "cycle",
+                "Switch the isolator off and pull the USB cable; after five seconds put the cable "
+                "in and switch the isolator on.",
+                lambda _context: Restarted(),
+            ),
+            ready("again"),
             Part(
                 "unknown",
                 "Hold the control to raise for two seconds: the position is unknown now, so it "

@@ -10,7 +10,14 @@ from leafwinch.state_texts import ENDINGS, REFUSALS
 from leafwinch.states import ENDED_RELEASED, HELD, LOWERING, RAISING
 from leafwinch_host.board.serial_lines import Sample
 from leafwinch_host.commissioning.results import Measured, at_least, at_most
-from leafwinch_host.commissioning.watching import DRIVEN, SETTLED, Watch, closed, spoken
+from leafwinch_host.commissioning.watching import (
+    DRIVEN,
+    SETTLED,
+    TIME_MASK,
+    Watch,
+    closed,
+    spoken,
+)
 from leafwinch_host.commissioning.watching_moves import PAIR_MS, all_off, fault_words, powered
 
 TRIED_MS = 1000  # a control held so long without a start is refused
@@ -331,3 +338,31 @@ class SupplySeen(Watch):
         """A board that is fed by the supply alone falls silent, which tells the same."""
         self.silent = True
         self.waits = "the isolator on: control supply back"
+
+
+class Restarted(Watch):
+    """Sees the board begin anew after it was without any power, with everything off."""
+
+    gaps_allowed = True
+
+    def __init__(self, at_most_s: float = 300.0) -> None:
+        super().__init__(at_most_s)
+        self.anew = False
+        self.count = 0
+        self.waits = "the board without power, and back"
+
+    def see(self, sample: Sample, before: Sample) -> None:
+        """Look for a clock that begins anew, then for contactors that are off."""
+        if sample.outputs & DRIVEN:
+            self.fail("a contactor was driven")
+            return
+        if (sample.t_ms - before.t_ms) & TIME_MASK > TIME_MASK // 2:
+            self.anew = True
+        supplied = not (sample.state == HELD and sample.held_reasons & 1)
+        self.count = self.count + 1 if self.anew and supplied and all_off(sample) else 0
+        if self.count >= SETTLED:
+            self.measured.append(Measured("after power-up", "all contactors off"))
+            self.passed()
+
+    def silence(self, seconds: float) -> None:
+        """Nothing is said while it has no power."""

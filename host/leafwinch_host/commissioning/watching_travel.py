@@ -23,6 +23,7 @@ START_OF = {RAISE: "bottom_end", LOWER: "top_end"}
 ENDED_OF = {RAISE: ENDED_TOP, LOWER: ENDED_BOTTOM}
 TRAVEL_SHARE = 0.15  # a healthy travel's time differs so much from its setting at most
 PATH_MS = 300  # the path contact may open so long after the second contact of its limit
+PIECE_MS = 100  # the board counts from the command on, the mirrors open a little later
 EXTRA_MS = 150  # what a time out of the trace may be longer than the rule behind it
 
 
@@ -170,7 +171,13 @@ class BudgetSpent(Watch):
             self.fail(f"{fault_words(sample.fault)} came instead of {fault_words(TRAVEL_LATE)}")
         elif sample.fault and all_off(sample):
             self.measured += [
-                between("energised time in all", self.powered_ms, self.budget_ms - 50, most, "ms"),
+                between(
+                    "energised time in all",
+                    self.powered_ms,
+                    self.budget_ms - PIECE_MS * self.pieces,
+                    most,
+                    "ms",
+                ),
                 Measured(
                     "pieces", self.pieces, "", f"at least {self.least}", self.pieces >= self.least
                 ),
