@@ -136,6 +136,8 @@ def _exchanged(net: Netlist) -> Iterator[Miswire]:
             if not acts:
                 continue
             end, other = acts[0]
+            # The wire whose far end stays where it is brings its own resistance along.
+            ohms = (one.ohm, two.ohm) if end == one.b else (two.ohm, one.ohm)
             yield Miswire(
                 f"{word}:{wire_id(one)}-{wire_id(two)}",
                 "exchanged",
@@ -143,7 +145,7 @@ def _exchanged(net: Netlist) -> Iterator[Miswire]:
                 f" {one.mark} on {other}, {two.mark} on {end}",
                 Effects(
                     series=((one.mark, OPEN), (two.mark, OPEN)),
-                    links=((one.a, far, one.ohm), (near, one.b, two.ohm)),
+                    links=((one.a, far, ohms[0]), (near, one.b, ohms[1])),
                 ),
             )
 
