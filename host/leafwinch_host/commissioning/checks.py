@@ -24,6 +24,8 @@ def program(context: Context) -> Outcome:
     link = context.line.link
     about = answers.about(link)
     found = answers.program_files(link)
+    context.facts["program"] = about.program
+    context.facts["files"] = {name: digest for name, (_size, digest) in found.items()}
     rows = [Measured("program", about.program), Measured("files of the program", len(found))]
     nearest: list[str] = []
     for built in [*(build_program(t.name) for t in TARGETS), source_program()]:

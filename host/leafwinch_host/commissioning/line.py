@@ -24,6 +24,7 @@ from leafwinch_wiring.errors import BadInput
 SYNC_S = 1.0
 BACK_S = 30.0  # a port that vanishes while its board restarts comes back in this time
 RETRY_S = 0.3
+CUT = b" !cut\n"  # how readers of recordings know a line that a crash cut short
 KEPT = 4096  # samples that nobody has looked at
 
 Open = Callable[[Listener], BoardLink]
@@ -40,7 +41,11 @@ class TraceFile(Closing):
         self.path = path
         self._synced = time.monotonic()
         try:
-            self._file = path.open("ab")
+            self._file = path.open("a+b")
+            if self._file.seek(0, os.SEEK_END):
+                self._file.seek(-1, os.SEEK_END)
+                if self._file.read(1) != b"\n":
+                    self._file.write(CUT)
         except OSError as error:
             raise BadInput(f"{path}: can't be written ({error.strerror}).") from None
 

@@ -78,6 +78,7 @@ class Session:
         self.screen = screen
         self.steps = steps
         context.values = record.values
+        context.facts = record.about
 
     def run(self) -> bool:
         """Go through all steps that are open; tell whether the end was reached."""

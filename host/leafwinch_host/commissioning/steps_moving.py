@@ -55,14 +55,14 @@ def clamp(way: str) -> Part:
         off = CLAMP_SHARE * shown + CLAMP_A
         return AskNumber(
             f"clamp meter, {way}",
-            "What a clamp meter showed while it ran, such as '1.3 A'",
+            "What a clamp meter showed just before the release, such as '1.3 A'",
             "A",
             low=round(max(0.0, shown - off), 2),
             high=round(shown + off, 2),
             source=f"the board shows {shown:.2f} A; 10 % and 0.15 A, common practice, no source",
         )
 
-    return Part("clamp", "Read the motor's current on a clamp meter while it runs.", make)
+    return Part("clamp", "Read the motor's current on a clamp meter just before the release.", make)
 
 
 def released(way: str, run_ms: int) -> Part:

@@ -4,6 +4,7 @@ Times are upper bounds: from the last sample before the cause was seen to the fi
 the effect, so that they are a sample (10 ms in motion) too long rather than too short.
 """
 
+from leafwinch.faults import CURRENT_MISSING
 from leafwinch.requirement_limits import R1_OFF_MS
 from leafwinch.settings import Settings
 from leafwinch.state_texts import ENDINGS, REFUSALS
@@ -20,6 +21,7 @@ from leafwinch_host.commissioning.watching import (
 )
 from leafwinch_host.commissioning.watching_moves import PAIR_MS, all_off, fault_words, powered
 
+LATEST = 30  # samples of 10 ms
 TRIED_MS = 1000  # a control held so long without a start is refused
 
 
@@ -46,8 +48,8 @@ class ReleaseTimed(Watch):
 
     @property
     def running_ma(self) -> int:
-        """Median of the current after the start, in mA; 0 without samples."""
-        rows = sorted(self.currents)
+        """Median of the current in the last 0.3 s before the release, in mA; 0 without samples."""
+        rows = sorted(self.currents[-LATEST:])
         return rows[len(rows) // 2] if rows else 0
 
     def see(self, sample: Sample, before: Sample) -> None:
@@ -188,7 +190,8 @@ class PowerLost(Watch):
             if powered(sample, self.way) and not dead:
                 self.powered_ms += self.t_ms - self.before_ms
             if not dead:
-                if sample.fault:
+                # A supply that holds up outlives the motor's current, which is missed first.
+                if sample.fault and sample.fault != CURRENT_MISSING:
                     self.fail(f"{fault_words(sample.fault)} came before power was lost")
                 return
             if self.powered_ms < 500:

@@ -24,6 +24,8 @@ ENDED_OF = {RAISE: ENDED_TOP, LOWER: ENDED_BOTTOM}
 TRAVEL_SHARE = 0.15  # a healthy travel's time differs so much from its setting at most
 PATH_MS = 300  # the path contact may open so long after the second contact of its limit
 PIECE_MS = 100  # the board counts from the command on, the mirrors open a little later
+FIRST_MS = 2000
+FIRST_CURRENT = "lowest current in the first 2 s to"
 EXTRA_MS = 150  # what a time out of the trace may be longer than the rule behind it
 
 
@@ -125,6 +127,8 @@ class Travel(Watch):
         )
         rows = sorted(self.currents)
         if rows:
+            first = min(self.currents[: FIRST_MS // 10])
+            self.measured.append(Measured(f"{FIRST_CURRENT} {self.way}", first, "mA"))
             self.measured.append(
                 Measured(f"running current to {self.way}, median", rows[len(rows) // 2], "mA")
             )
