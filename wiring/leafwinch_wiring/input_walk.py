@@ -22,8 +22,7 @@ WALKED = ("raise", "lower", "press", "turn", "plug", "limit")
 """What a person works with power on. Contactors are left alone: one that is pushed in runs."""
 
 BOARD_RUNS_MV = 18_000
-"""Below this supply in mV the board counts as dark: three quarters of the nominal 24 V, the
-least that IEC 61131-2 asks a device to run on is 0.85 of it (from memory)."""
+"""Below this supply in mV the board counts as dark; three quarters of 24 V, common practice."""
 
 
 @dataclass(frozen=True, slots=True)
