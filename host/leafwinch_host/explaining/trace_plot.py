@@ -73,6 +73,8 @@ def draw(before: Before, lines: Lines) -> Figure:
     _draw_states(state, before)
     _draw_level(current, before.time_s, before.current_a, "current, A", CURRENT)
     _mark_level(current, lines.trip_a, f"trip {lines.trip_a:g} A")
+    if float(before.current_a.min()) < -0.02 * lines.trip_a:
+        _mark_level(current, -lines.trip_a, f"trip {-lines.trip_a:g} A")
     _draw_level(supply, before.time_s, before.supply_v, "24 V, V", ROPE)
     _mark_level(supply, lines.supply_low_v, f"lost below {lines.supply_low_v:g} V")
     supply.set_ylim(bottom=0)
