@@ -14,6 +14,8 @@ from leafwinch_host import version
 from leafwinch_host.commands import (
     board,
     card,
+    commission,
+    explain,
     explore,
     healthy,
     log,
@@ -24,6 +26,8 @@ from leafwinch_host.commands import (
     run,
     sites,
     size,
+    trace,
+    upkeep,
     virtual,
     wire,
 )
@@ -71,6 +75,10 @@ def build_parser() -> argparse.ArgumentParser:
         virtual,
         board,
         log,
+        commission,
+        trace,
+        explain,
+        upkeep,
     ):
         command.add_to(commands)
     return parser
