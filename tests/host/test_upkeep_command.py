@@ -16,6 +16,7 @@ from tests.host.command import Said, assert_one_sentence
 from tests.host.one_command import one_command
 from tests.host.report_page import read_page
 
+PIT = load_site("workshop-pit")
 TODAY = date(2024, 9, 30)  # the synthetic use ends the day before
 
 
