@@ -11,6 +11,7 @@ from leafwinch_host.commands import upkeep as command
 from leafwinch_host.upkeep import synthetic
 from leafwinch_host.upkeep.record import keys, read_record
 from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
+from leafwinch_sim.site import load_site
 from leafwinch_wiring.netlist import load_netlist
 from tests.host.command import Said, assert_one_sentence
 from tests.host.one_command import one_command
