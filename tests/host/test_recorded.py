@@ -161,6 +161,20 @@ def test_fuzzed_files_are_read_or_refused(fuzzed: Path, data: bytes) -> None:
         read_recording(fuzzed)
 
 
+@given(
+    st.integers(0, 57),
+    st.binary(min_size=1, max_size=4),
+    st.sampled_from([b"", b"0", b"9", b"F", b"+", b"-", b" "]),
+)
+def test_whatever_the_recorder_takes_for_good_can_be_read_back(
+    fuzzed: Path, at: int, junk: bytes, likely: bytes
+) -> None:
+    line = changed_line(trace_line(1, 10), at, (likely or junk)[: 58 - at])
+    fuzzed.write_bytes(recording_of([(0, trace_line(0, 0)), (10, line)]))
+    recorded = read_recording(fuzzed)
+    assert len(recorded) + recorded.counts.bad + recorded.counts.others >= 2
+
+
 def test_files_without_samples_or_readers_are_refused(target: Path) -> None:
     target.write_bytes(b"")
     with pytest.raises(BadInput, match="no trace line"):

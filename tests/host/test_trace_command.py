@@ -14,7 +14,8 @@ from PIL import Image
 from vcdvcd import VCDVCD  # type: ignore[import-untyped]
 
 from leafwinch.requirement_limits import R1_OFF_MS
-from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES, RAISE_OFF, STOP_OK
+from leafwinch.settings_schema import settings_from
+from leafwinch.signals import CONTACT_NAMES, LOWER_RELEASED, OUTPUT_NAMES, RAISE_OFF, STOP_OK
 from leafwinch.states import FAULT, LOWERING, RAISING
 from leafwinch_host import benchmark_recording
 from leafwinch_host.cli import OneSentenceParser, one_line
@@ -168,6 +169,37 @@ def test_a_start_without_neutral_breaks_r4(cycle: Lines, target: Path) -> None:
     # The monitors let 100 ms pass, since contactors on their way in may still close.
     went_on_ms = cycle[stopped.stop][0] - cycle[0][0]
     assert verdict.at_ms == pytest.approx(went_on_ms + 100, abs=15)
+
+
+def test_both_directions_at_once_break_r3(cycle: Lines, target: Path) -> None:
+    at = first_of(cycle, RAISING) + 300
+    broken = list(cycle)
+    t_ms, line = broken[at]
+    broken[at] = (t_ms, contacts_changed(line, lambda c: c & ~int(LOWER_RELEASED)))
+    _, judgement = judged(target, broken)
+    assert ("R3", t_ms - cycle[0][0]) in [(v.name, v.at_ms) for v in judgement.broken]
+
+
+def test_a_motor_fed_beyond_its_budget_breaks_r7(cycle: Lines, target: Path) -> None:
+    """As if the top end had never come: one sample of the travel again and again."""
+    settings = settings_from(load_site(SITE).settings)
+    begin = first_of(cycle, RAISING)
+    begun_ms, _ = cycle[begin]
+    running = cycle[begin + 1000][1]
+    allowed_ms = settings.budget_raise_ms + settings.start_allow_total_ms + 200
+    lines = list(cycle[: begin + 1000])
+    first = number_in(running, 2, 4)
+    clock = number_in(running, 7, 8)
+    for more in range(allowed_ms // 10 - 900):
+        line = changed_line(running, 2, b"%04X" % (first + more & 0xFFFF))
+        line = changed_line(line, 7, b"%08X" % (clock + 10 * more & 0x3FFFFFFF))
+        lines.append((cycle[begin + 1000][0] + 10 * more, line))
+    _, judgement = judged(target, lines)
+    (verdict,) = judgement.broken
+    assert verdict.name == "R7"
+    fed_ms = next(t_ms for t_ms, line in cycle[begin:] if not number_in(line, 16, 5) & 0x400)
+    assert fed_ms > begun_ms
+    assert verdict.at_ms == pytest.approx(fed_ms - cycle[0][0] + allowed_ms, abs=30)
 
 
 def test_a_fault_that_vanishes_by_itself_breaks_r5(day: Lines, target: Path) -> None:
