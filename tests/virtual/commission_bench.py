@@ -1,8 +1,19 @@
 """A virtual board under a commissioning, in step with it: reading the line lets time pass."""
 
+import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from leafwinch.edge import settings_store
+from leafwinch.edge.settings_words import settings_words
+from leafwinch.edge.slots import seal
+from leafwinch.settings_schema import settings_from
+from leafwinch_host.board.commissioned import (
+    cold_record_files,
+    commissioned_files,
+    netlist_hash,
+    site_hash,
+)
 from leafwinch_host.board.link import BoardLink
 from leafwinch_host.board.serial_lines import Line, LineReader, Listener
 from leafwinch_host.commissioning.line import CommissionLine, TraceFile
@@ -12,7 +23,7 @@ from leafwinch_host.commissioning.session import Session
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.virtual_hands import act
-from leafwinch_host.virtual_image import make_image
+from leafwinch_host.virtual_image import program
 from leafwinch_host.virtual_run import NO_SCRIPT
 from leafwinch_sim.bench_defects import find_defect
 from leafwinch_sim.board import STEP_MS
@@ -20,11 +31,28 @@ from leafwinch_sim.run import Player
 from leafwinch_sim.site import load_site
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.virtual_board import virtual_bench
-from leafwinch_sim.virtual_process import plan_for
+from leafwinch_sim.virtual_process import make_flash, plan_for
 from leafwinch_wiring.netlist import Netlist, load_netlist
 
 PASSES = 4  # of 5 ms in one reading of the line
 ROOMY = {"duty_allow_ms": 3_000_000}  # a commissioning at once, without its hours of pauses
+
+
+def make_flash_of(flash: Path, site: Site, changed: Mapping[str, int]) -> None:
+    """Make the flash of a board that was loaded for a site and had settings changed since."""
+    net = load_netlist(site.wiring)
+    files = {**commissioned_files(site, net), **cold_record_files(site)}
+    if changed:
+        values = settings_from({**site.settings, **changed})
+        words = settings_words(values, site_hash(site), netlist_hash(net))
+        seal(words, ord("S"), settings_store.FORMAT, 1)
+        files |= {"settings.a": words.tobytes(), "settings.b": words.tobytes()}
+    with tempfile.TemporaryDirectory(dir=flash.parent) as name:
+        folder = Path(name)
+        program().write(folder)
+        for file, data in files.items():
+            (folder / file).write_bytes(data)
+        make_flash(flash, folder)
 
 
 class BenchBoard:
@@ -48,15 +76,14 @@ class BenchBoard:
     ) -> None:
         self.site = site
         self.own_net = load_netlist(site.wiring)
-        loaded = (board_site or site).model_copy(deep=True)
-        loaded.settings.update(on_board or {})
-        make_image(flash, loaded, load_netlist(loaded.wiring))
+        make_flash_of(flash, board_site or site, on_board or {})
         plan = plan_for(site, flash, 1)
         self.bench, self.edge = virtual_bench(site, net or self.own_net, NO_SCRIPT, plan, 1)
         assert self.bench.board is not None
         self.bench.board.usb = True
         self.player = Player(site, self.own_net, trace=False)
         self.line = bytearray()
+        self.traces: list[TraceFile] = []
         self.every_pass: Callable[[], None] = lambda: None
 
     @property
@@ -85,8 +112,10 @@ class BenchBoard:
         self.line.clear()
 
     def close(self) -> None:
-        """End the board."""
+        """End the board and the traces that were made of it."""
         self.edge.close()
+        for trace in self.traces:
+            trace.close()
 
 
 class BenchLink(BoardLink):
@@ -152,9 +181,11 @@ def session_on(
 ) -> Session:
     """Return a commissioning of a bench's board."""
     folder.mkdir(exist_ok=True)
+    trace = TraceFile(folder / "trace.log")
+    board.traces.append(trace)
     line = CommissionLine(
         lambda listener: BenchLink(board, listener),
-        TraceFile(folder / "trace.log"),
+        trace,
         lambda: board.now_s,
         lambda _seconds: None,
     )

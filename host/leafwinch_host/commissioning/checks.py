@@ -13,7 +13,9 @@ from leafwinch_host.board.link import Refused
 from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome, at_most
 from leafwinch_host.commissioning.table import Context
 from leafwinch_host.firmware_build import TARGETS, build_program, source_program
+from leafwinch_sim.sizing.stopping import UP, after, worst_overrun
 
+CURRENT_SHARE = 1.1
 MEASURING_MM = 3.0  # what a mark and a ruler are off by; common practice, no source
 LEARNED = "envelope_learned"
 UNITS = {row[0]: row[1] for row in SCHEMA}
@@ -107,20 +109,35 @@ def trip_level(context: Context) -> Outcome:
     )
 
 
-def overrun_limit(context: Context, way: int) -> tuple[float, str]:
-    """Return the longest overrun in mm after a release, and why: R1, or what sizing says.
+def overrun_limit(context: Context, way: int, at_end: bool = False) -> tuple[float, str]:
+    """Return the longest overrun in mm of a sound brake, and why: R1, or what sizing says.
 
-    way: 1 up, -1 down. Sizing's number is that of a worn brake.
+    A brake that is just fitted must be sound, so the number of a worn one is no excuse.
+
+    Args:
+        context: the installation.
+        way: UP or DOWN.
+        at_end: after the top working limit, at its place; else wherever it is worst.
     """
-    sized = next(
-        run
-        for run in context.worked.overruns(worn=True)
-        if run.kind.key == "release" and run.way == way
-    )
+    worked = context.worked
+    paces = worked.up_paces if way == UP else worked.down_paces
+    if at_end and way == UP:
+        sized = after(worked.kind("end"), max(paces, key=lambda pace: pace.angle_deg))
+    else:
+        sized = worst_overrun(worked.kind("release"), paces)
     own = sized.point_mm + MEASURING_MM
     if own < R1_OVERRUN_MM:
-        return round(own, 1), f"sized {sized.point_mm:.0f} mm with a worn brake, and measuring"
+        return round(own, 1), f"sized {sized.point_mm:.0f} mm with a sound brake, and measuring"
     return float(R1_OVERRUN_MM), "R1"
+
+
+def highest_running_ma(context: Context) -> int:
+    """Return the highest running current that is sound, in mA: sized and 10 %, or the setting's.
+
+    The 10 % are for sensor and supply; common practice, no source.
+    """
+    sized = 1000 * CURRENT_SHARE * context.worked.highest_running_a()
+    return min(round(sized), context.settings.run_max_ma)
 
 
 def sent(context: Context, values: dict[str, int]) -> Outcome:

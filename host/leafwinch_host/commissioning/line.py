@@ -76,6 +76,8 @@ class TraceFile(Closing):
 
     def close(self) -> None:
         """Close the file, safely on disk."""
+        if self._file.closed:
+            return
         try:
             self.sync()
         finally:

@@ -203,7 +203,7 @@ class Session:
         while not watch.over:
             for sample in line.read():
                 watch.take(sample)
-            if not watch.over and line.silent_s() > SILENT_S:
+            if line.silent_s() > SILENT_S:
                 watch.silence(line.silent_s())
             if watch.waits != shown:
                 shown = watch.waits

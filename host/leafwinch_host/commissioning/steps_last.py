@@ -132,7 +132,7 @@ LAST = (
             Part(
                 "home",
                 "Hold the control to lower until the bottom end stops it, then let go.",
-                lambda context: Travel(LOWER, context.settings, timed=False),
+                lambda context: Travel(LOWER, context.settings),
             ),
         ),
         MOVES,
@@ -162,7 +162,7 @@ LAST = (
             Part(
                 "up",
                 "Hold the control to raise until the top end stops it, then let go.",
-                lambda context: Travel(RAISE, context.settings, timed=False),
+                lambda context: Travel(RAISE, context.settings),
             ),
             Part(
                 "unlink",

@@ -286,7 +286,7 @@ MOVING = (
             Part(
                 "home",
                 "Hold the control to lower until the bottom end stops it, then let go.",
-                lambda context: Travel(LOWER, context.settings, timed=False),
+                lambda context: Travel(LOWER, context.settings),
             ),
             Part(
                 "unlink",

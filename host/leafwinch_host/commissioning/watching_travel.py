@@ -38,14 +38,24 @@ class Travel(Watch):
     Args:
         way: "raise" or "lower".
         settings: of the site.
-        timed: False where it only has to arrive, from anywhere.
+        highest_ma: for a whole travel, which is timed, the highest running current that is
+            sound; None where it only has to arrive, from anywhere.
     """
 
+    STOOD_MS = 700  # with the control still held
+
     def __init__(
-        self, way: str, settings: Settings, timed: bool = True, at_most_s: float = 600.0
+        self,
+        way: str,
+        settings: Settings,
+        highest_ma: int | None = None,
+        at_most_s: float = 600.0,
     ) -> None:
         super().__init__(at_most_s)
+        timed = highest_ma is not None
         self.way, self.settings, self.timed = way, settings, timed
+        self.highest_ma = highest_ma or 0
+        self.stood_ms = 0
         self.begun = not timed
         self.powered_ms = 0
         self.piece_ms = 0  # powered time of this piece, for the inrush
@@ -82,6 +92,19 @@ class Travel(Watch):
             self.end_ms = self.before_ms
         if self.end_ms >= 0:
             self._at_end(sample)
+        else:
+            self._stood(sample)
+
+    def _stood(self, sample: Sample) -> None:
+        """Judge a standstill with the control still held, away from the end."""
+        held = not closed(sample, f"{self.way}_off")
+        stands = self.powered_ms and held and all_off(sample) and sample.state == HELD
+        self.stood_ms = self.stood_ms + self.t_ms - self.before_ms if stands else 0
+        if self.stood_ms > self.STOOD_MS:
+            self.fail(
+                f"it stopped although the second contact of the {spoken(END_OF[self.way])} did "
+                f"not open: {ENDINGS[sample.ended][1]}"
+            )
 
     def _at_end(self, sample: Sample) -> None:
         since = self.t_ms - self.end_ms
@@ -134,7 +157,7 @@ class Travel(Watch):
             )
             top = rows[min(len(rows) - 1, len(rows) * 99 // 100)]
             self.measured.append(
-                at_most(f"running current to {self.way}, highest", top, s.run_max_ma, "mA")
+                at_most(f"running current to {self.way}, highest", top, self.highest_ma, "mA")
             )
 
 
