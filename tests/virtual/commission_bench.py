@@ -19,7 +19,7 @@ from leafwinch_host.board.serial_lines import Line, LineReader, Listener
 from leafwinch_host.commissioning.line import CommissionLine, TraceFile
 from leafwinch_host.commissioning.record import Record
 from leafwinch_host.commissioning.results import Outcome
-from leafwinch_host.commissioning.session import Session
+from leafwinch_host.commissioning.sitting import Sitting
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.virtual_hands import act
@@ -176,9 +176,9 @@ def roomy_site(name: str) -> Site:
     return site
 
 
-def session_on(
+def sitting_on(
     board: BenchBoard, folder: Path, answers: object, record: Record | None = None
-) -> Session:
+) -> Sitting:
     """Return a commissioning of a bench's board."""
     folder.mkdir(exist_ok=True)
     trace = TraceFile(folder / "trace.log")
@@ -192,4 +192,4 @@ def session_on(
     context = Context(board.site, board.own_net, "A. Person", line, folder)
     screen = QuietScreen()
     record = record or Record(about={})
-    return Session(context, record, answers, screen, STEPS)  # type: ignore[arg-type]
+    return Sitting(context, record, answers, screen, STEPS)  # type: ignore[arg-type]

@@ -13,7 +13,7 @@ from leafwinch_host.commissioning.results import FAIL, PASS
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_sim.bench_defects import find_defect
 from leafwinch_sim.site import load_site
-from tests.virtual.commission_bench import BenchBoard, roomy_site, session_on
+from tests.virtual.commission_bench import BenchBoard, roomy_site, sitting_on
 from tests.virtual.commission_person import Person
 from tests.wiring.changed_netlist import Edit, changed
 
@@ -372,8 +372,8 @@ def played(built: Built, folder: Path) -> tuple[str, str, Record]:
         record = Record(about={})
         for step in STEPS[: [step.id for step in STEPS].index(built.begins)]:
             record.steps[step.id] = StepRecord(step.id, step.title, step.limits, PASS, times=1)
-        session = session_on(board, folder / "record", person, record)
-        session.run()
+        sitting = sitting_on(board, folder / "record", person, record)
+        sitting.run()
         found = record.steps.get(person.failed)
         return person.failed, found.why if found else "", record
     finally:

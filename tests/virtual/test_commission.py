@@ -19,7 +19,7 @@ from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
 from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import load_netlist
-from tests.virtual.commission_bench import BenchBoard, roomy_site, session_on
+from tests.virtual.commission_bench import BenchBoard, roomy_site, sitting_on
 from tests.virtual.commission_person import DOWN, UP, Person
 
 NOT_HERE = {
@@ -43,8 +43,8 @@ def test_a_sound_installation_passes_every_step(name: str, tmp_path: Path) -> No
         person = Person(board, WITH_TEST_PLUG, {"hung:begin": ""})
         folder = tmp_path / "record"
         record = opened_record(made(folder), site, load_netlist(site.wiring), None)
-        session = session_on(board, folder, person, record)
-        assert session.run(), (person.failed, record.steps[person.failed].why)
+        sitting = sitting_on(board, folder, person, record)
+        assert sitting.run(), (person.failed, record.steps[person.failed].why)
     finally:
         board.close()
     assert board.player.monitors.broken == {}  # whatever was tried, no requirement was broken
@@ -91,7 +91,7 @@ def test_a_step_is_repeated_skipped_left_and_resumed(tmp_path: Path) -> None:
     try:
         board.pass_time(1)
         typed = {"barrier:height": "900 mm", "barrier:fail": "", "prop:begin": "q"}
-        first = session_on(board, tmp_path / "r", Person(board, typed=typed))
+        first = sitting_on(board, tmp_path / "r", Person(board, typed=typed))
         assert not first.run()
         assert [(r.id, r.verdict) for r in first.record.steps.values()] == [
             ("people", "pass"),
@@ -105,7 +105,7 @@ def test_a_step_is_repeated_skipped_left_and_resumed(tmp_path: Path) -> None:
             "earth:fail": "s no meter here",
             "isolation:begin": "q",
         }
-        second = session_on(board, tmp_path / "r", Person(board, typed=typed), kept)
+        second = sitting_on(board, tmp_path / "r", Person(board, typed=typed), kept)
         assert not second.run()
     finally:
         board.close()
@@ -122,14 +122,14 @@ def test_a_step_whose_needs_did_not_pass_is_not_offered(tmp_path: Path) -> None:
     try:
         board.pass_time(1)
         typed = {f"{step.id}:begin": "s not today" for step in STEPS}
-        session = session_on(board, tmp_path / "r", Person(board, typed=typed))
-        assert session.run()
+        sitting = sitting_on(board, tmp_path / "r", Person(board, typed=typed))
+        assert sitting.run()
     finally:
         board.close()
-    moving = session.record.steps["direction"]
+    moving = sitting.record.steps["direction"]
     assert moving.needed
     assert "'Motor and brake connected' did not pass" in moving.why
-    assert session.record.verdict == SKIPPED
+    assert sitting.record.verdict == SKIPPED
 
 
 @pytest.fixture

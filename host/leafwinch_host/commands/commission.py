@@ -14,7 +14,7 @@ from leafwinch_host.commissioning.keyboard import AnswerFile, Answers, Keyboard
 from leafwinch_host.commissioning.line import CommissionLine, TraceFile
 from leafwinch_host.commissioning.record import TRACE, Record, load_record
 from leafwinch_host.commissioning.results import PASS
-from leafwinch_host.commissioning.session import Session
+from leafwinch_host.commissioning.sitting import Sitting
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.commissioning.table import Context
 from leafwinch_host.commissioning.terminal import TerminalScreen
@@ -90,7 +90,7 @@ def handle(arguments: argparse.Namespace) -> int:
             line.must_run()
             trace.note(f"commissioning of {site.name} by {arguments.who or 'somebody'}")
             context = Context(site, net, arguments.who, line, folder)
-            Session(context, record, answers, TerminalScreen(screen()), STEPS).run()
+            Sitting(context, record, answers, TerminalScreen(screen()), STEPS).run()
     finally:
         record.save(folder)
         write_report(record, site, folder)

@@ -147,12 +147,12 @@ def sent(context: Context, values: dict[str, int]) -> Outcome:
         BadInput: the board refuses, or does not come back.
     """
     line = context.line
-    line.forget()
+    before_ms = line.time_ms()
     for name, value in values.items():
         line.link.ask(f"change {name} {value}")
     line.link.ask("keep")
     line.trace.note(f"settings sent: {values}")
-    line.wait_restart()
+    line.wait_restart(before_ms)
     line.must_run()
     found = answers.settings(line.link)["settings"]
     rows = tuple(
@@ -206,10 +206,10 @@ def accepted(context: Context) -> Outcome:
     ]
     if min(travels) < TRAVELS_MIN:
         return Outcome(FAIL, "the board has recorded too few full travels", tuple(rows))
-    line.forget()
+    before_ms = line.time_ms()
     line.link.ask("learn accept")
     line.trace.note("envelope accepted")
-    line.wait_restart()
+    line.wait_restart(before_ms)
     line.must_run()
     read = answers.settings(line.link)
     rows.append(

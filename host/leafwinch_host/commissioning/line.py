@@ -24,6 +24,8 @@ from leafwinch_wiring.errors import BadInput
 SYNC_S = 1.0
 BACK_S = 30.0  # a port that vanishes while its board restarts comes back in this time
 RETRY_S = 0.3
+SAMPLE_S = 5.0
+TIME_MASK = (1 << 30) - 1
 CUT = b" !cut\n"  # how readers of recordings know a line that a crash cut short
 KEPT = 4096  # samples that nobody has looked at
 
@@ -159,18 +161,35 @@ class CommissionLine(Closing):
                     raise
             self.pause(RETRY_S)
 
-    def wait_restart(self, at_most_s: float = BACK_S) -> None:
-        """Wait until a restarted board speaks again.
+    def wait_restart(self, before_ms: int, at_most_s: float = BACK_S) -> None:
+        """Wait until a board that restarts speaks again.
+
+        Args:
+            before_ms: board time of a sample before the restart, which begins it anew.
+            at_most_s: longest time without a line of the restarted board.
 
         Raises:
-            BadInput: it does not.
+            BadInput: it does not come back.
         """
-        self.forget()
         until = self.now_s() + at_most_s
         while self.now_s() < until:
-            if self.read():
-                return
+            for sample in self.read():
+                if (sample.t_ms - before_ms) & TIME_MASK > TIME_MASK // 2:
+                    return
         raise BadInput(f"Port {self.link.name}: the board did not come back after its restart.")
+
+    def time_ms(self, at_most_s: float = SAMPLE_S) -> int:
+        """Return the board's time out of the newest sample.
+
+        Raises:
+            BadInput: no sample comes.
+        """
+        until = self.now_s() + at_most_s
+        while self.now_s() < until:
+            rows = self.read()
+            if rows:
+                return rows[-1].t_ms
+        raise BadInput(f"Port {self.link.name}: the board's lines stopped coming.")
 
     def close(self) -> None:
         """Close the port."""

@@ -189,9 +189,9 @@ def _inspection(last: str) -> str:
         return ""
     due = date.fromisoformat(last[:10]) + timedelta(days=INSPECTION_DAYS)
     return (
-        f"{due.isoformat()} at the latest (a year, common practice, no source): rope, hooks, brake, "
-        "limits and every proof test. Sooner where local rules, the sea or hard use ask for it, and "
-        "after every repair."
+        f"{due.isoformat()} at the latest (a year, common practice, no source): rope, hooks, "
+        "brake, limits and every proof test. Sooner where local rules, the sea or hard use ask "
+        "for it, and after every repair."
     )
 
 

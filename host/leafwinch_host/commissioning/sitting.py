@@ -30,7 +30,7 @@ class Again(Exception):  # noqa: N818 - says what happened
 
 
 class Screen(Protocol):
-    """Where the session shows what is going on."""
+    """Where the sitting shows what is going on."""
 
     def step(self, step: Step, number: int, total: int) -> None:
         """Show a new step, one screen each."""
@@ -53,7 +53,7 @@ class Screen(Protocol):
         ...
 
 
-class Session:
+class Sitting:
     """One sitting at a commissioning.
 
     Args:
