@@ -173,6 +173,15 @@ def test_the_command_takes_answers_and_writes_the_record(
     assert read_recording(folder / "trace.log").counts.bad == 0
 
 
+def test_without_a_board_no_record_is_begun(tmp_path: Path) -> None:
+    port = str(tmp_path / "no-port")
+    folder = tmp_path / "record"
+    arguments = parsed("--site", "workshop-pit", "--port", port, "-o", str(folder))
+    with pytest.raises(BadInput, match="can't be opened"):
+        handle(arguments)
+    assert not (folder / "record.json").exists()
+
+
 def test_a_record_of_another_installation_is_refused(tmp_path: Path) -> None:
     pit, slip = load_site("workshop-pit"), load_site("boat-slip")
     record = opened_record(tmp_path, pit, load_netlist(pit.wiring), None)

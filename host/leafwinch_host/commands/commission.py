@@ -40,8 +40,8 @@ def add_to(commands: Any) -> None:
         description="Leads two persons through commissioning, one screen a step: what to do, what "
         "is watched on the board's trace, what is required, what was measured. It can be left "
         "with 'q' and goes on where it was. The folder holds record.json, trace.log, record.html "
-        "and record.pdf. Nothing that is sent can move the deck; settings are sent only when you "
-        "press Enter for them, with the service link fitted. Exit code 0: every step passed; 1: "
+        "and record.pdf. Nothing that is sent can move the deck; temporary settings of a test are "
+        "sent only when you press Enter for them, with the service link fitted, and put back. Exit code 0: every step passed; 1: "
         "failed or not complete; 2: bad input.",
         epilog="Moving leaves crush, a falling deck kills, an open edge is a drop, over water "
         "people drown, mains kills. Never commission alone; one of two persons stands at the "
@@ -82,18 +82,21 @@ def handle(arguments: argparse.Namespace) -> int:
     folder = made_folder(arguments.output)
     record = opened_record(folder, site, net, arguments.settings)
     port = chosen_port(arguments.port)
+    begun = False
     try:
         with (
             TraceFile(folder / TRACE) as trace,
             CommissionLine(lambda listener: BoardLink(port, listener), trace) as line,
         ):
             line.must_run()
+            begun = True
             trace.note(f"commissioning of {site.name} by {arguments.who or 'somebody'}")
             context = Context(site, net, arguments.who, line, folder)
             Sitting(context, record, answers, TerminalScreen(screen()), STEPS).run()
     finally:
-        record.save(folder)
-        write_report(record, site, folder)
+        if begun:  # the trace is closed here, so that its check sum is final
+            record.save(folder)
+            write_report(record, site, folder)
     screen().print(
         f"{sum(row.verdict == PASS for row in record.steps.values())} of {len(STEPS)} steps have "
         f"passed; the record is in {folder / HTML} and {folder / PDF}.",
