@@ -41,8 +41,8 @@ def add_to(commands: Any) -> None:
         "is watched on the board's trace, what is required, what was measured. It can be left "
         "with 'q' and goes on where it was. The folder holds record.json, trace.log, record.html "
         "and record.pdf. Nothing that is sent can move the deck; temporary settings of a test are "
-        "sent only when you press Enter for them, with the service link fitted, and put back. Exit code "
-        "0: every step passed; 1: failed or not complete; 2: bad input.",
+        "sent only when you press Enter for them, with the service link fitted, and put back. Exit "
+        "code 0: every step passed; 1: failed or not complete; 2: bad input.",
         epilog="Moving leaves crush, a falling deck kills, an open edge is a drop, over water "
         "people drown, mains kills. Never commission alone; one of two persons stands at the "
         "isolator. Local codes come first, mains work belongs to a licensed electrician, and the "
