@@ -1,22 +1,17 @@
 """The record of a commissioning as HTML page and as PDF: measured against required."""
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
-from importlib.resources import files
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
-
-import typst
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from leafwinch_host import version
 from leafwinch_host.commissioning.record import Record, StepRecord
 from leafwinch_host.commissioning.results import FAIL, PASS, SKIPPED
 from leafwinch_host.report import words
+from leafwinch_host.report.made import page, paper, paper_parts
 from leafwinch_host.report.prove_report import cautions_for
 from leafwinch_sim.site_schema import Site
 
@@ -197,22 +192,9 @@ def _inspection(last: str) -> str:
 
 def commission_html(report: CommissionReport) -> str:
     """Return the record as one HTML page that needs nothing from elsewhere."""
-    environment = Environment(
-        loader=PackageLoader("leafwinch_host", "report/templates"),
-        autoescape=lambda name: name is None or not name.endswith(".css"),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("commission.html.j2").render(r=report)
+    return page("commission", r=report)
 
 
 def commission_pdf(report: CommissionReport) -> bytes:
     """Return the record as the bytes of a PDF file; the same record gives the same bytes."""
-    template = files("leafwinch_host") / "report" / "templates" / "commission.typ"
-    with TemporaryDirectory() as folder:
-        data = json.dumps(asdict(report), ensure_ascii=False).encode("utf-8")
-        (Path(folder) / "data.json").write_bytes(data)
-        main = Path(folder) / "main.typ"
-        main.write_bytes(template.read_bytes())
-        return typst.compile(str(main), root=folder, format="pdf", ignore_system_fonts=True)
+    return bytes(paper(paper_parts("commission", asdict(report))))

@@ -1,9 +1,9 @@
 """The upkeep report as one HTML file that needs nothing from elsewhere."""
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from leafwinch_host import version
+from leafwinch_host.report.made import page
 from leafwinch_host.report.prove_report import cautions_for
 from leafwinch_host.report.svg import page_svg
 from leafwinch_host.report.words import LEGAL
@@ -23,18 +23,12 @@ def upkeep_html(upkeep: Upkeep, site: Site) -> str:
         upkeep: what was found.
         site: for its cautions; over water drowning comes first.
     """
-    environment = Environment(
-        loader=PackageLoader("leafwinch_host", "report/templates"),
-        autoescape=lambda name: name is None or not name.endswith(".css"),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     plot = Markup("")
     if upkeep.outlooks:
         words = "Readings of each series with median, trend, sudden steps and limit"
         plot = page_svg(trend_figure(upkeep.outlooks), "trends", words, COLOURS)
-    return environment.get_template("upkeep.html.j2").render(
+    return page(
+        "upkeep",
         u=upkeep,
         levels=LEVELS,
         css=FINDING_CSS,
