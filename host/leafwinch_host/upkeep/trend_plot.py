@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from leafwinch_host.plots import ANGLE, CURRENT, GRID, INK, QUIET, STYLE, TRIP, freeze_layout
+from leafwinch_host.look import ANGLE, CURRENT, GRID, INK, QUIET, STYLE, TRIP
+from leafwinch_host.strips import freeze_layout
 from leafwinch_host.upkeep.series import Outlook
 
 COLOURS = {
