@@ -61,13 +61,28 @@ def identity(context: Context) -> Outcome:
 
 def settings(context: Context, learned: bool = False) -> Outcome:
     """Compare every setting on the board with the site's; `learned`: with an envelope."""
-    found = answers.settings(context.line.link)["settings"]
     wanted = wanted_settings(context)
     if learned:
         wanted[LEARNED] = 1
     else:
         del wanted[LEARNED]  # a board that has learned before keeps its envelope
-    rows = [
+    rows = _on_board(context, wanted)
+    wrong = [row for row in rows if not row.within]
+    if wrong:
+        first = wrong[0]
+        return Outcome(
+            FAIL,
+            f"{len(wrong)} settings differ from the site's: {first.name} is {first.shown()}, "
+            f"required is {first.required}",
+            rows,
+        )
+    return Outcome(PASS, "", rows)
+
+
+def _on_board(context: Context, wanted: dict[str, int]) -> tuple[Measured, ...]:
+    """Read the board's settings; return each wanted one beside what it is there."""
+    found = answers.settings(context.line.link)["settings"]
+    return tuple(
         Measured(
             name,
             found.get(name, "missing"),
@@ -76,17 +91,7 @@ def settings(context: Context, learned: bool = False) -> Outcome:
             found.get(name) == value,
         )
         for name, value in wanted.items()
-    ]
-    wrong = [row for row in rows if not row.within]
-    if wrong:
-        first = wrong[0]
-        return Outcome(
-            FAIL,
-            f"{len(wrong)} settings differ from the site's: {first.name} is {first.shown()}, "
-            f"required is {first.required}",
-            tuple(rows),
-        )
-    return Outcome(PASS, "", tuple(rows))
+    )
 
 
 def wanted_settings(context: Context) -> dict[str, int]:
@@ -154,17 +159,7 @@ def sent(context: Context, values: dict[str, int]) -> Outcome:
     line.trace.note(f"settings sent: {values}")
     line.wait_restart(before_ms)
     line.must_run()
-    found = answers.settings(line.link)["settings"]
-    rows = tuple(
-        Measured(
-            name,
-            found.get(name, "missing"),
-            UNITS[name],
-            f"{value} {UNITS[name]}",
-            found.get(name) == value,
-        )
-        for name, value in values.items()
-    )
+    rows = _on_board(context, values)
     if all(row.within for row in rows):
         return Outcome(PASS, "", rows)
     return Outcome(FAIL, "the board did not take the settings", rows)

@@ -113,7 +113,7 @@ def steps(values: Numbers, resolution: float = 0.0) -> tuple[Step, ...]:
 
 
 def _candidates(values: Numbers, sigma: float) -> list[int]:
-    from ruptures import KernelCPD  # type: ignore[import-untyped]  # slow to load
+    from ruptures import KernelCPD  # slow to load
 
     scaled = np.clip((values - np.median(values)) / sigma, -CLIPPED, CLIPPED)
     penalty = PENALTY * math.log(values.size)
