@@ -14,7 +14,7 @@ from typing import Any
 
 from rich.table import Table
 
-from leafwinch_host import benchmark_board, version
+from leafwinch_host import benchmark_board, benchmark_recording, version
 from leafwinch_host.compiled import CHOICES, STAMP, VARIABLE
 from leafwinch_host.files import write_json
 from leafwinch_host.screen import screen
@@ -40,11 +40,22 @@ def main() -> int:
         if done.returncode:
             return 1
         rows += json.loads(done.stdout)
+    rows += recording_rows()
     show(rows)
     board = board_figures()
     RESULT.parent.mkdir(exist_ok=True)
     write_json(RESULT, {"figures": rows, "board": board, "machine": machine()})
     return 0
+
+
+def recording_rows() -> list[dict[str, Any]]:
+    """Measure how many lines the recorder takes; nothing where there are no pseudo-terminals."""
+    screen().print("Measuring the recorder ...")
+    try:
+        return benchmark_recording.measure()
+    except BadInput as absent:
+        screen().print(f"Not measured: {absent}")
+        return []
 
 
 def board_figures() -> dict[str, Any] | None:

@@ -14,6 +14,8 @@ from leafwinch_host import version
 from leafwinch_host.commands import (
     board,
     card,
+    commission,
+    explain,
     explore,
     healthy,
     log,
@@ -24,7 +26,10 @@ from leafwinch_host.commands import (
     run,
     sites,
     size,
+    trace,
+    upkeep,
     virtual,
+    wire,
 )
 from leafwinch_wiring.errors import BadInput
 
@@ -58,6 +63,7 @@ def build_parser() -> argparse.ArgumentParser:
     for command in (
         new,
         size,
+        wire,
         run,
         replay,
         prove,
@@ -69,6 +75,10 @@ def build_parser() -> argparse.ArgumentParser:
         virtual,
         board,
         log,
+        commission,
+        trace,
+        explain,
+        upkeep,
     ):
         command.add_to(commands)
     return parser

@@ -1,68 +1,35 @@
 """Draws one run: what the deck, the rope, the motor and every contact did over time."""
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from leafwinch.fault_texts import FAULTS
-from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
-from leafwinch.states import FAULT, HELD, IDLE, LOWERING, RAISING, STATE_NAMES
+from leafwinch.states import FAULT, STATE_NAMES
 from leafwinch_host.files import write_bytes
+from leafwinch_host.look import ANGLE, CURRENT, INK, QUIET, ROPE
+from leafwinch_host.stretches import Column, thinned
+from leafwinch_host.strips import (
+    LABEL_WIDTH_MIN,
+    Bits,
+    draw_strips,
+    figure_bytes,
+    freeze_layout,
+    mark_trip,
+    signal_strips,
+    state_band,
+)
 
-# Colours that stay apart for every kind of colour vision (after Okabe and Ito, 2008).
-INK = "#22303c"
-QUIET = "#8a97a3"
-GRID = "#d9dfe4"
-ANGLE = "#0072b2"
-ROPE = "#b35900"
-CURRENT = "#5b3f8c"
-TRIP = "#c1272d"
-STATE_COLOURS = {
-    HELD: "#c9d1d8",
-    IDLE: "#eef1f4",
-    RAISING: "#56b4e9",
-    LOWERING: "#7fc4a8",
-    FAULT: "#d9624a",
-}
-# The pulse pin changes at every pass, so as a strip it would say nothing.
-OUTPUTS_SHOWN = tuple(name for name in OUTPUT_NAMES if name != "line_pulse")
 EVENTS_SHOWN_MAX = 24
 EVENT_LETTERS_MAX = 84  # more would run into the second column
 # What the state band shows anyway.
 ROUTINE = ("idle", "held", "raising begins", "lowering begins", "stopped: the control was released")
-CURVE_STRETCHES = 1500  # more than the plot has dots across
-LABEL_WIDTH_MIN = 0.045  # share of the time axis below which a state's name does not fit
-
-STYLE: dict[Any, Any] = {
-    "font.family": "sans-serif",
-    "font.size": 9.0,
-    "axes.edgecolor": QUIET,
-    "axes.labelcolor": INK,
-    "axes.grid": True,
-    "axes.axisbelow": True,
-    "grid.color": GRID,
-    "grid.linewidth": 0.6,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "text.color": INK,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "leafwinch",
-}
-
-Column = NDArray[np.float64]
-Bits = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +61,7 @@ def plot_bytes(trace: Mapping[str, Sequence[Any]], notes: PlotNotes, ending: str
 
     The same run gives the same bytes, since the file carries neither date nor chance.
     """
-    with mpl.rc_context(STYLE):
-        figure = draw(trace, notes)
-        target = io.BytesIO()
-        metadata: dict[str, Any] = {"Date": None} if ending == "svg" else {"Software": None}
-        figure.savefig(target, format=ending, dpi=130, metadata=metadata)
-    return target.getvalue()
+    return figure_bytes(lambda: draw(trace, notes), ending)
 
 
 def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
@@ -119,7 +81,8 @@ def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
     _draw_angle(angle, time_s, trace, notes)
     _draw_rope(rope, time_s, trace)
     _draw_current(current, time_s, trace, notes)
-    _draw_strips(strips, time_s, trace)
+    rows = signal_strips(_bits(trace, "contacts"), _bits(trace, "outputs"))
+    draw_strips(strips, time_s, rows)
     for axes in (state, angle, rope, current, strips):
         axes.set_xlim(float(time_s[0]), float(max(time_s[-1], time_s[0] + 0.005)))
         for at_s, _ in shown:
@@ -133,42 +96,6 @@ def draw(trace: Mapping[str, Sequence[Any]], notes: PlotNotes) -> Figure:
     return figure
 
 
-def freeze_layout(figure: Figure) -> None:
-    """Round the places of all axes, because the layout solver varies in the last digits."""
-    figure.draw_without_rendering()
-    figure.set_layout_engine("none")
-    for axes in figure.axes:
-        box = axes.get_position()
-        axes.set_position(tuple(round(edge, 4) for edge in box.bounds))
-
-
-def runs_of(values: Bits) -> list[tuple[int, int, int]]:
-    """Return (first, end, value) for each stretch of equal values; `end` is one past the last."""
-    if values.size == 0:
-        return []
-    edges = np.flatnonzero(np.diff(values)) + 1
-    starts = [0, *edges.tolist()]
-    ends = [*edges.tolist(), int(values.size)]
-    return [(a, b, int(values[a])) for a, b in zip(starts, ends, strict=True)]
-
-
-def thinned(time_s: Column, values: Column) -> tuple[Column, Column]:
-    """Return fewer points with the same look: lowest and highest of each short stretch.
-
-    Every peak stays, so that a spike of one sample can still be seen.
-    """
-    count = values.size
-    if count <= 4 * CURVE_STRETCHES:
-        return time_s, values
-    edges = np.linspace(0, count, CURVE_STRETCHES + 1).astype(np.int64)
-    kept = {0, int(count) - 1}
-    for first, end in pairwise(edges.tolist()):
-        stretch = values[first:end]
-        kept.update((first + int(stretch.argmin()), first + int(stretch.argmax())))
-    chosen = np.asarray(sorted(kept), dtype=np.int64)
-    return time_s[chosen], values[chosen]
-
-
 def _column(trace: Mapping[str, Sequence[Any]], name: str) -> Column:
     return np.asarray(trace[name], dtype=np.float64)
 
@@ -177,29 +104,17 @@ def _bits(trace: Mapping[str, Sequence[Any]], name: str) -> Bits:
     return np.asarray(trace[name], dtype=np.int64)
 
 
-def _edge(time_s: Column, index: int) -> float:
-    """Return the time at which a stretch ends, at most the end of the trace."""
-    return float(time_s[min(index, time_s.size - 1)])
-
-
 def _draw_states(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]]) -> None:
-    span = float(time_s[-1] - time_s[0]) or 1.0
     faults = _bits(trace, "fault")
-    for first, end, value in runs_of(_bits(trace, "state")):
-        start_s, end_s = float(time_s[first]), _edge(time_s, end)
-        axes.axvspan(start_s, end_s, color=STATE_COLOURS[value], linewidth=0)
-        if (end_s - start_s) / span < LABEL_WIDTH_MIN:
-            continue
-        text = STATE_NAMES[value]
+
+    def words(state: int, first: int, share: float) -> str:
         number = int(faults[first])
-        if value == FAULT and number and (end_s - start_s) / span > 4 * LABEL_WIDTH_MIN:
-            text += f" {number} {FAULTS[number - 1][0].replace('_', ' ')}"
-        axes.text((start_s + end_s) / 2, 0.5, text, ha="center", va="center", fontsize=8)
-    axes.set_ylim(0, 1)
-    axes.set_yticks([0.5], ["state"])
-    axes.grid(visible=False)
+        if state == FAULT and number and share > 4 * LABEL_WIDTH_MIN:
+            return f"{STATE_NAMES[state]} {number} {FAULTS[number - 1][0].replace('_', ' ')}"
+        return STATE_NAMES[state]
+
+    state_band(axes, time_s, _bits(trace, "state"), words)
     axes.spines["left"].set_visible(False)
-    axes.tick_params(axis="both", length=0)
 
 
 def _draw_angle(
@@ -247,43 +162,8 @@ def _draw_current(
     axes.plot(*thinned(time_s, current_a), color=CURRENT, linewidth=1.1)
     axes.set_ylabel("current, A", color=CURRENT)
     if notes.trip_a is not None:
-        signed = bool((current_a < -0.02 * notes.trip_a).any())
-        for level in (notes.trip_a, -notes.trip_a) if signed else (notes.trip_a,):
-            axes.axhline(level, color=TRIP, linewidth=1.0, linestyle=(0, (6, 2)))
-        axes.annotate(
-            f"trip {notes.trip_a:g} A",
-            (0.998, notes.trip_a),
-            xycoords=("axes fraction", "data"),
-            xytext=(0, 2),
-            textcoords="offset points",
-            ha="right",
-            fontsize=7,
-            color=TRIP,
-        )
+        mark_trip(axes, current_a, notes.trip_a)
     axes.margins(y=0.12)
-
-
-def _draw_strips(axes: Axes, time_s: Column, trace: Mapping[str, Sequence[Any]]) -> None:
-    """Draw one strip for each contact and output: a bar while closed, live or on."""
-    rows: list[tuple[str, NDArray[np.bool_], str]] = []
-    contacts, outputs = _bits(trace, "contacts"), _bits(trace, "outputs")
-    for bit, name in enumerate(CONTACT_NAMES):
-        rows.append((name, (contacts >> bit & 1).astype(bool), "#4a7c93"))
-    for name in OUTPUTS_SHOWN:
-        bit = OUTPUT_NAMES.index(name)
-        rows.append((f"{name} (out)", (outputs >> bit & 1).astype(bool), "#b0722d"))
-    for row, (_, closed, colour) in enumerate(rows):
-        bars = [
-            (float(time_s[first]), _edge(time_s, end) - float(time_s[first]))
-            for first, end, value in runs_of(closed.astype(np.int64))
-            if value
-        ]
-        axes.broken_barh(bars, (row - 0.32, 0.64), color=colour, linewidth=0)
-    axes.set_yticks(range(len(rows)), [name.replace("_", " ") for name, _, _ in rows], fontsize=7)
-    axes.set_ylim(len(rows) - 0.4, -0.6)
-    axes.grid(visible=True, axis="x")
-    axes.grid(visible=False, axis="y")
-    axes.tick_params(axis="y", length=0)
 
 
 def _pick_events(events: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:

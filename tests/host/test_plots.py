@@ -12,7 +12,8 @@ from PIL import Image
 
 from leafwinch.signals import CONTACT_NAMES
 from leafwinch_host.files import check_target, write_text
-from leafwinch_host.plots import PlotNotes, plot_bytes, runs_of, thinned
+from leafwinch_host.plots import PlotNotes, plot_bytes
+from leafwinch_host.stretches import runs_of, thinned
 from leafwinch_host.trace_file import trace_text
 from leafwinch_wiring.errors import BadInput
 

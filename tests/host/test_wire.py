@@ -107,6 +107,9 @@ def test_the_papers_say_everything_that_was_worked_out(name: str, made: dict[str
     assert "licensed electrician" in data["legal"]
     assert "certify nothing" in data["legal"]
     assert len(data["sign"]) >= 6
+    signed = " ".join(data["sign"])
+    assert ("Inputs walked" in signed) == item.net.has_controller
+    assert ("Residual current" in signed) == (item.net.drive == "capacitor_run")
 
 
 def test_broken_rules_come_first_and_are_named_on_the_cover(made: dict[str, Made]) -> None:

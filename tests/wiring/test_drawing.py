@@ -225,14 +225,14 @@ def test_every_contactor_has_its_table_of_contacts(found: Found) -> None:
 
 def joined(group: Group, start: Point, end: Point) -> bool:
     """Whether lines that share corners lead from one point to another."""
-    reached, todo = [start], [start]
-    while todo:
-        here = todo.pop()
+    reached, queue = [start], [start]
+    while queue:
+        here = queue.pop()
         for line in group.lines:
             if any(near(corner, here) for corner in line):
                 fresh = [c for c in line if not any(near(c, old) for old in reached)]
                 reached += fresh
-                todo += fresh
+                queue += fresh
     return any(near(end, corner) for corner in reached)
 
 
@@ -313,6 +313,29 @@ def test_many_wires_on_one_terminal_can_be_drawn(tmp_path: Path, count: int) -> 
     spots = [page.terminals["XD1:1"] for page in pages if "XD1:1" in page.terminals]
     # Four wires meet at a circle; each circle more on the bar takes two.
     assert [len(found) for found in spots] == [1 + (count + 1) // 2]
+
+
+@pytest.mark.parametrize("count", [4, 12])
+def test_a_long_chain_takes_further_columns(tmp_path: Path, count: int) -> None:
+    parts, wires, last = "", "", "XD1:6"
+    for number in range(count):
+        ref = f"SF{10 + number}"
+        parts += f"""[[part]]
+ref = "{ref}"
+kind = "stop_button"
+at = "box"
+text = "one more stop"
+terminals = ["1", "2"]
+contacts = [{{ name = "path", type = "nc", terminals = ["1", "2"], acts = "press" }}]
+
+"""
+        wires += f'["{last}", "{ref}:1", "{200 + number}"],\n'
+        last = f"{ref}:2"
+    head = '[[part]]\nref = "SF2"'
+    old = '["XD1:6", "XD1:5", "21"]'
+    pages = rewired(tmp_path, {head: parts + head, old: f'{wires}["{last}", "XD1:5", "21"]'})
+    paths = {place_of(pages, f"SF{10 + number}:1") for number in range(count)}
+    assert len(paths) >= 1 + count // 8
 
 
 def test_a_changeover_contact_can_be_drawn(tmp_path: Path) -> None:

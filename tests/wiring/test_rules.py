@@ -12,6 +12,7 @@ from tests.wiring.changed_netlist import Edit, changed
 
 REFERENCES = ("reference", "reference-12v")
 
+
 def failing(net: Netlist) -> set[str]:
     return {result.id for result in check_rules(net) if not result.passed}
 

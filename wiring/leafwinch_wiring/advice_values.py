@@ -76,7 +76,7 @@ def spark_capacitance(ampere: float) -> float:
 
 def spark_resistance(volts: float, ampere: float) -> float:
     """Resistance in ohm beside it: U / (10 I^(1 + 50 / U)); from the same rule, for 50 V and up."""
-    return volts / (10.0 * ampere ** (1.0 + 50.0 / volts))
+    return float(volts / (10.0 * ampere ** (1.0 + 50.0 / volts)))
 
 
 def capacitor_current(volts: float, hertz: float, farads: float) -> float:

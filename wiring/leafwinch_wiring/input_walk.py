@@ -22,8 +22,7 @@ WALKED = ("raise", "lower", "press", "turn", "plug", "limit")
 """What a person works with power on. Contactors are left alone: one that is pushed in runs."""
 
 BOARD_RUNS_MV = 18_000
-"""Below this supply in mV the board counts as dark: three quarters of the nominal 24 V, the
-least that IEC 61131-2 asks a device to run on is 0.85 of it (from memory)."""
+"""Below this supply in mV the board counts as dark; three quarters of 24 V, common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +94,8 @@ def seen(net: Netlist, item: Miswire | None) -> Seen:
 
 
 def finds(net: Netlist, item: Miswire) -> bool:
-    """True when the walk shows a miswire."""
-    return seen(net, item) != seen(net, None)
+    """True when the walk shows a miswire; without a board there is no walk."""
+    return net.has_controller and seen(net, item) != seen(net, None)
 
 
 def share(
@@ -115,10 +114,10 @@ def share(
     """
     by_sheet = {item.id for item in sheet.found}
     every = items if items is not None else [*sheet.found, *(m for m, _ in sheet.not_found)]
-    sound = seen(net, None)
+    sound = seen(net, None) if net.has_controller else ()
     groups: dict[tuple[bool, bool], list[Miswire]] = {}
     for number, item in enumerate(every, 1):
-        walk = seen(net, item) != sound
+        walk = net.has_controller and seen(net, item) != sound
         groups.setdefault((walk, item.id in by_sheet), []).append(item)
         if progress:
             progress(number, len(every))

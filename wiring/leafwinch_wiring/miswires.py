@@ -20,7 +20,7 @@ from leafwinch_wiring.defects_conductors import (
     terminal_pairs,
     wire_id,
 )
-from leafwinch_wiring.netlist import Netlist, WireData
+from leafwinch_wiring.netlist import Netlist, WireData, joined_by
 from leafwinch_wiring.network import Circuit
 
 KINDS = {
@@ -136,6 +136,8 @@ def _exchanged(net: Netlist) -> Iterator[Miswire]:
             if not acts:
                 continue
             end, other = acts[0]
+            # The wire whose far end stays where it is brings its own resistance along.
+            ohms = (one.ohm, two.ohm) if end == one.b else (two.ohm, one.ohm)
             yield Miswire(
                 f"{word}:{wire_id(one)}-{wire_id(two)}",
                 "exchanged",
@@ -143,7 +145,7 @@ def _exchanged(net: Netlist) -> Iterator[Miswire]:
                 f" {one.mark} on {other}, {two.mark} on {end}",
                 Effects(
                     series=((one.mark, OPEN), (two.mark, OPEN)),
-                    links=((one.a, far, one.ohm), (near, one.b, two.ohm)),
+                    links=((one.a, far, ohms[0]), (near, one.b, ohms[1])),
                 ),
             )
 
@@ -153,20 +155,11 @@ def _places(net: Netlist, wire: WireData) -> tuple[str, str]:
 
 
 def _bridged(net: Netlist) -> Iterator[Miswire]:
-    for label, a, b in terminal_pairs(net):
-        yield Miswire(
-            f"bridged:{label}",
-            "bridged",
-            f"terminals {a} and {b} joined",
-            Effects(links=((a, b, BRIDGE_OHM),)),
-        )
-    for label, a, b in cable_pairs(net):
-        yield Miswire(
-            f"bridged:{label}",
-            "bridged",
-            f"cores {label.replace('-', ' and ')} joined",
-            Effects(links=((a, b, BRIDGE_OHM),)),
-        )
+    pairs = [(pair, f"terminals {pair[1]} and {pair[2]}") for pair in terminal_pairs(net)]
+    pairs += [(pair, f"cores {pair[0].replace('-', ' and ')}") for pair in cable_pairs(net)]
+    for (label, a, b), words in pairs:
+        effects = Effects(links=((a, b, BRIDGE_OHM),))
+        yield Miswire(f"bridged:{label}", "bridged", f"{words} joined", effects)
 
 
 def _sensed(net: Netlist) -> Iterator[tuple[str, str, str]]:
@@ -269,20 +262,7 @@ class _Judge:
 
     def _names(self, terminals: list[str], pairs: list[tuple[str, str]]) -> dict[str, str]:
         """For each terminal the first one, in file order, of all that the pairs join it to."""
-        parent = {terminal: terminal for terminal in terminals}
-
-        def root(terminal: str) -> str:
-            while parent[terminal] != terminal:
-                parent[terminal] = parent[parent[terminal]]
-                terminal = parent[terminal]
-            return terminal
-
-        for a, b in pairs:
-            one, two = root(a), root(b)
-            if self.order[one] > self.order[two]:
-                one, two = two, one
-            parent[two] = one
-        return {terminal: root(terminal) for terminal in terminals}
+        return joined_by(sorted(terminals, key=self.order.__getitem__), pairs)
 
     def joined(self, item: Miswire) -> dict[str, str]:
         """The same after a mistake, for the terminals of the nets that it touches."""

@@ -7,7 +7,7 @@ driver, a protective device or a supply.
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -119,7 +119,9 @@ class Netlist:
         self.rest_mask: int = self.mask_of(e.name for e in self.elements if e.closed_at_rest)
         text = json.dumps(document.model_dump(mode="json"), sort_keys=True, separators=(",", ":"))
         self.content_hash: str = hashlib.sha256(text.encode()).hexdigest()
-        self.net_of: dict[str, str] = _nets(self.terminals, self.wires)
+        self.net_of: dict[str, str] = joined_by(
+            self.terminals, ((wire.a, wire.b) for wire in self.wires)
+        )
 
     def bit(self, name: str) -> int:
         """Bit index of an element; raise BadInput for a name that is not in this netlist."""
@@ -240,8 +242,8 @@ def _wires(document: Document) -> Iterable[WireData]:
             )
 
 
-def _nets(terminals: tuple[str, ...], wires: tuple[WireData, ...]) -> dict[str, str]:
-    """Map each terminal to the name of its net: the first terminal of it in file order."""
+def joined_by(terminals: Sequence[str], pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Map each terminal to the first one, in this order, of all that the pairs join it to."""
     parent = {terminal: terminal for terminal in terminals}
 
     def root(terminal: str) -> str:
@@ -250,8 +252,8 @@ def _nets(terminals: tuple[str, ...], wires: tuple[WireData, ...]) -> dict[str, 
             terminal = parent[terminal]
         return terminal
 
-    for wire in wires:
-        parent[root(wire.b)] = root(wire.a)
+    for a, b in pairs:
+        parent[root(b)] = root(a)
     first: dict[str, str] = {}
     for terminal in terminals:
         first.setdefault(root(terminal), terminal)

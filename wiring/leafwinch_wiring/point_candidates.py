@@ -2,7 +2,7 @@
 
 A path is measured from end to end, which proves all of its wires and contacts at once: so the
 candidates are pairs of terminals where a path ends, in each state. What those leave unfound is
-looked for once more between any two terminals.
+looked for once more between any two terminals of the nets it touches.
 """
 
 from collections import Counter
@@ -165,7 +165,7 @@ def _tables(
     tables = [np.zeros((0, len(items)), dtype=bool)]
     for number, (state, pairs) in enumerate(zip(states(net), wanted, strict=True)):
         if pairs:
-            made, found = _judged(net, reading, state, pairs)
+            made, found = judged(net, reading, state, pairs)
             listed += made
             tables.append(found)
         if progress:
@@ -173,7 +173,7 @@ def _tables(
     return listed, np.concatenate(tables)
 
 
-def _judged(
+def judged(
     net: Netlist, reading: Readings, state: tuple[str, str, int], pairs: Sequence[Pair]
 ) -> tuple[list[Candidate], Found]:
     """Candidates of one state, and where a quick reading is surely outside their limits."""
@@ -198,19 +198,21 @@ def _judged(
 
 
 def _second_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair]], list[Keys]]:
-    """For each state pairs of any two terminals that find what ends of paths do not.
+    """For each state pairs of any terminals on the nets touched that find what ends do not.
 
     Of those that find the same the closest together are kept, and the first state that finds
     a miswire is enough.
     """
-    pairs = sorted(combinations(accessible(net), 2), key=lambda pair: far_apart(net, *pair))
+    nets = {net.net_of[end] for item in items for end in touched_ends(net, item)}
+    near = [t for t in accessible(net) if net.net_of[t] in nets]
+    pairs = sorted(combinations(near, 2), key=lambda pair: far_apart(net, *pair))
     reading = Readings(net, items)
     wanted: list[list[Pair]] = []
     missing = np.ones(len(items), dtype=bool)
     for state in states(net):
         chosen: list[Pair] = []
         if missing.any():
-            _, found = _judged(net, reading, state, pairs)
+            _, found = judged(net, reading, state, pairs)
             found &= missing
             useful = np.flatnonzero(found.any(axis=1))
             if len(useful):
@@ -231,9 +233,7 @@ def _third_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair]
         chosen: set[Pair] = set()
         between = reading.between(mask)
         for item, keys in zip(items, proven, strict=True):
-            marks = {mark for mark, _ in item.effects.series}
-            ends = {t for a, b, _ in item.effects.links for t in (a, b)}
-            ends |= {t for wire in net.wires if wire.mark in marks for t in (wire.a, wire.b)}
+            ends = touched_ends(net, item)
             near = list(combinations([t for t in accessible(net) if t in ends], 2))
             if not near:
                 continue
@@ -246,6 +246,15 @@ def _third_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair]
                     keys.add((operated, acts, a, b))
         wanted.append(sorted(chosen))
     return wanted, proven
+
+
+def touched_ends(net: Netlist, item: Miswire) -> set[str]:
+    """The terminals that a miswire is about."""
+    marks = {mark for mark, _ in item.effects.series}
+    ends = {end for a, b, _ in item.effects.links for end in (a, b)}
+    ends |= {end for wire in net.wires if wire.mark in marks for end in (wire.a, wire.b)}
+    ends |= {end for e in net.elements if e.name in item.inverted for end in (e.a, e.b)}
+    return ends
 
 
 def far_apart(net: Netlist, a: str, b: str) -> int:

@@ -44,15 +44,15 @@ def smallest_cover(table: Table, cost: Array, seconds: float) -> Cover:
     _, first = np.unique(packed, axis=0, return_index=True)
     rows = by_cost[np.sort(first)]
     small = table[np.ix_(rows, columns)]
-    chosen = _pruned(small, _greedy(small))
+    chosen = _pruned(small, greedy(small))
     bound = 1
     if seconds > 0.0:
         chosen, bound = _solved(small, cost[rows], chosen, seconds)
     return Cover(tuple(sorted(int(rows[row]) for row in chosen)), bound)
 
 
-def _greedy(table: Table) -> list[int]:
-    """Always the row that finds most of what is left; the first of equals."""
+def greedy(table: Table) -> list[int]:
+    """Rows in the order in which each finds most of what is left; the first of equals."""
     left = np.ones(table.shape[1], dtype=bool)
     gain = table.sum(axis=1)
     chosen: list[int] = []

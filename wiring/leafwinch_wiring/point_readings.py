@@ -88,6 +88,14 @@ def prepared(net: Netlist) -> Prepared:
     return Prepared(Effects(series=tuple(low)), Effects(series=tuple(high)))
 
 
+@lru_cache(maxsize=8)
+def _circuits(net: Netlist, item: Miswire | None) -> tuple[Circuit, Circuit]:
+    """One circuit with the lowest and one with the highest readings."""
+    effects = (item.effects,) if item else ()
+    both = prepared(net)
+    return Circuit(net, (*effects, both.low)), Circuit(net, (*effects, both.high))
+
+
 def exact(
     net: Netlist, item: Miswire | None, mask: int, pairs: Sequence[tuple[str, str]]
 ) -> list[tuple[float, float]]:
@@ -99,12 +107,8 @@ def exact(
         mask: elements closed in the sound circuit, supplies and drivers out.
         pairs: two terminals each.
     """
-    effects = (item.effects,) if item else ()
     state = item.state(net, mask) if item else mask
-    low, high = (
-        resistances(Circuit(net, (*effects, loads)), state, pairs)
-        for loads in (prepared(net).low, prepared(net).high)
-    )
+    low, high = (resistances(circuit, state, pairs) for circuit in _circuits(net, item))
     return list(zip(low, high, strict=True))
 
 

@@ -182,7 +182,7 @@ def _reason(net: Netlist, item: Miswire) -> str:
     return "no reading changes in any state"
 
 
-def summary(net: Netlist, sheet: PointSheet) -> list[tuple[str, int, int, int]]:
+def summary(sheet: PointSheet) -> list[tuple[str, int, int, int]]:
     """Per kind of miswire: its words, how many there are, how many the sheet finds, harmless ones.
 
     Those that make the same circuit count once.

@@ -20,7 +20,9 @@ from leafwinch_wiring.point_readings import OPEN_OHM, WIRES_OHM, Readings, exact
 from leafwinch_wiring.sheet_file import FilledRow, FilledSheet
 
 SHOWN = 10
-"""How many suspects a diagnosis names."""
+"""How many suspects a diagnosis names at most, beside those that explain as much as the first."""
+
+FAR_OHM = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,8 @@ class Diagnosis:
 
     Attributes:
         wrong: the readings outside their limits.
-        likely: the single miswires that explain all readings best, the best first.
+        likely: the single miswires that explain all readings best, the best first, with every one
+            that explains as much as the first.
         equal: how many miswires explain them as well as the first one does.
         not_measured: numbers of the rows without a reading.
     """
@@ -92,8 +95,9 @@ class Predicted:
 
 def _widened(low: Array, high: Array) -> tuple[Array, Array]:
     """Limits around quick readings, as `point_limits.limits` around exact ones."""
-    least = low * (1.0 - QUICK_SHARE)
-    most = high * (1.0 + QUICK_SHARE) + WIRES_OHM
+    # Open is put high but finite, so that the sums below stay numbers.
+    least = np.minimum(low, FAR_OHM) * (1.0 - QUICK_SHARE)
+    most = np.minimum(high, FAR_OHM) * (1.0 + QUICK_SHARE) + WIRES_OHM
     lower = np.maximum(0.0, least - np.maximum(ABSOLUTE_OHM, RELATIVE * least))
     upper = most + np.maximum(ABSOLUTE_OHM, RELATIVE * most)
     closed, opened = high == 0.0, low >= OPEN_OHM
@@ -112,7 +116,7 @@ def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = No
     """
     known = predicted or Predicted(net, filled.rows)
     wrong = []
-    explained: npt.NDArray[np.intp] = np.zeros(len(known.items), dtype=np.intp)
+    unexplained: npt.NDArray[np.intp] = np.zeros(len(known.items), dtype=np.intp)
     for place, row in enumerate(filled.rows):
         if row.ohm is None:
             continue
@@ -120,19 +124,19 @@ def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = No
             measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm)
             wrong.append(WrongRow(row, known.words[place], measured))
         # One that predicts another reading than was found does not explain it.
-        explained += (known.low[place] > row.ohm) | (known.high[place] < row.ohm)
+        unexplained += (known.low[place] > row.ohm) | (known.high[place] < row.ohm)
     likely: list[Suspect] = []
     equal = 0
     if wrong and len(known.items):
         kinds = list(KINDS)
         order = sorted(
             range(len(known.items)),
-            key=lambda i: (int(explained[i]), _far(known.items[i], kinds), i),
+            key=lambda i: (int(unexplained[i]), _far(known.items[i], kinds), i),
         )
         # A guess that explains no more than no miswire at all is none.
-        useful = [i for i in order if explained[i] < len(wrong)]
-        likely = [Suspect(known.items[i], int(explained[i])) for i in useful[:SHOWN]]
-        equal = sum(1 for i in useful if explained[i] == explained[useful[0]])
+        useful = [i for i in order if unexplained[i] < len(wrong)]
+        equal = sum(1 for i in useful if unexplained[i] == unexplained[useful[0]])
+        likely = [Suspect(known.items[i], int(unexplained[i])) for i in useful[: max(SHOWN, equal)]]
     return Diagnosis(
         wrong=tuple(wrong),
         likely=tuple(likely),

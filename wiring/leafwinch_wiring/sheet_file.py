@@ -114,6 +114,11 @@ def read_ohm(text: str) -> float | None:
     return float(found[1].replace(",", ".")) * SCALE[found[2] or ""]
 
 
+def _shown(text: str) -> str:
+    """The beginning of a text that somebody wrote, fit to stand in a sentence."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text[:60])
+
+
 def _heads(lines: list[str], source: str) -> dict[str, tuple[int, str]]:
     """The comment lines above the table that have a key, with the line each is on."""
     found: dict[str, tuple[int, str]] = {}
@@ -138,9 +143,9 @@ def _check_netlist(heads: dict[str, tuple[int, str]], source: str, net: Netlist)
     if found != net.content_hash:
         name = heads["netlist"][1] if "netlist" in heads else "of an unknown name"
         raise BadInput(
-            f"{source}, line {line}: the sheet was made from netlist {name[:60]} with hash"
-            f" '{found[:12]}', but {net.name} now has '{net.content_hash[:12]}'; make the sheet"
-            " anew."
+            f"{source}, line {line}: the sheet was made from netlist {_shown(name)} with hash"
+            f" '{_shown(found[:12])}', but {net.name} now has '{net.content_hash[:12]}';"
+            " make the sheet anew."
         )
 
 
@@ -149,7 +154,7 @@ def _row_count(heads: dict[str, tuple[int, str]], source: str) -> int:
     if not re.fullmatch("[0-9]{1,4}", found):
         raise BadInput(
             f"{source}, line {line}: '# rows:' with the number of rows is needed, found"
-            f" '{found[:60]}'."
+            f" '{_shown(found)}'."
         )
     return int(found)
 
@@ -185,7 +190,7 @@ class _RowReader:
         cells = list(self._cells(where, text))
         if not re.fullmatch("[0-9]{1,4}", cells[0]) or not 1 <= int(cells[0]) <= self.total:
             raise BadInput(
-                f"{where}: number '{cells[0][:60]}' is unknown; the sheet has 1 to {self.total}."
+                f"{where}: number '{_shown(cells[0])}' is unknown; the sheet has 1 to {self.total}."
             )
         number = int(cells[0])
         if number in self.seen:
@@ -194,19 +199,18 @@ class _RowReader:
         for terminal in cells[1:3]:
             if terminal not in self.terminals:
                 raise BadInput(
-                    f"{where}: terminal '{terminal[:60]}' is not in netlist {self.net.name}."
+                    f"{where}: terminal '{_shown(terminal)}' is not in netlist {self.net.name}."
                 )
         if cells[1] == cells[2]:
             raise BadInput(f"{where}: 'from' and 'to' are the same terminal {cells[1]}.")
         if cells[3] not in self.states:
             raise BadInput(
-                f"{where}: '{cells[3][:60]}' in 'operate' is not known; leave it as the sheet has"
-                " it."
+                f"{where}: '{_shown(cells[3])}' in 'operate' is not known; leave it as it was."
             )
         ohm = read_ohm(cells[5]) if cells[5] else None
         if cells[5] and ohm is None:
             raise BadInput(
-                f"{where}: '{cells[5][:60]}' in 'measured' is no reading; allowed are open,"
+                f"{where}: '{_shown(cells[5])}' in 'measured' is no reading; allowed are open,"
                 " closed, a value such as 0.4, 1.2k or 1.2 kohm, or nothing."
             )
         self.rows.append(FilledRow(number, line, cells[1], cells[2], *self.states[cells[3]], ohm))

@@ -13,7 +13,9 @@ from leafwinch_host.board.link import Refused
 from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome, at_most
 from leafwinch_host.commissioning.table import Context
 from leafwinch_host.firmware_build import TARGETS, build_program, source_program
+from leafwinch_sim.sizing.stopping import UP, after, worst_overrun
 
+CURRENT_SHARE = 1.1
 MEASURING_MM = 3.0  # what a mark and a ruler are off by; common practice, no source
 LEARNED = "envelope_learned"
 UNITS = {row[0]: row[1] for row in SCHEMA}
@@ -24,6 +26,8 @@ def program(context: Context) -> Outcome:
     link = context.line.link
     about = answers.about(link)
     found = answers.program_files(link)
+    context.facts["program"] = about.program
+    context.facts["files"] = {name: digest for name, (_size, digest) in found.items()}
     rows = [Measured("program", about.program), Measured("files of the program", len(found))]
     nearest: list[str] = []
     for built in [*(build_program(t.name) for t in TARGETS), source_program()]:
@@ -57,13 +61,28 @@ def identity(context: Context) -> Outcome:
 
 def settings(context: Context, learned: bool = False) -> Outcome:
     """Compare every setting on the board with the site's; `learned`: with an envelope."""
-    found = answers.settings(context.line.link)["settings"]
     wanted = wanted_settings(context)
     if learned:
         wanted[LEARNED] = 1
     else:
         del wanted[LEARNED]  # a board that has learned before keeps its envelope
-    rows = [
+    rows = _on_board(context, wanted)
+    wrong = [row for row in rows if not row.within]
+    if wrong:
+        first = wrong[0]
+        return Outcome(
+            FAIL,
+            f"{len(wrong)} settings differ from the site's: {first.name} is {first.shown()}, "
+            f"required is {first.required}",
+            rows,
+        )
+    return Outcome(PASS, "", rows)
+
+
+def _on_board(context: Context, wanted: dict[str, int]) -> tuple[Measured, ...]:
+    """Read the board's settings; return each wanted one beside what it is there."""
+    found = answers.settings(context.line.link)["settings"]
+    return tuple(
         Measured(
             name,
             found.get(name, "missing"),
@@ -72,17 +91,7 @@ def settings(context: Context, learned: bool = False) -> Outcome:
             found.get(name) == value,
         )
         for name, value in wanted.items()
-    ]
-    wrong = [row for row in rows if not row.within]
-    if wrong:
-        first = wrong[0]
-        return Outcome(
-            FAIL,
-            f"{len(wrong)} settings differ from the site's: {first.name} is {first.shown()}, "
-            f"required is {first.required}",
-            tuple(rows),
-        )
-    return Outcome(PASS, "", tuple(rows))
+    )
 
 
 def wanted_settings(context: Context) -> dict[str, int]:
@@ -105,20 +114,35 @@ def trip_level(context: Context) -> Outcome:
     )
 
 
-def overrun_limit(context: Context, way: int) -> tuple[float, str]:
-    """Return the longest overrun in mm after a release, and why: R1, or what sizing says.
+def overrun_limit(context: Context, way: int, at_end: bool = False) -> tuple[float, str]:
+    """Return the longest overrun in mm of a sound brake, and why: R1, or what sizing says.
 
-    way: 1 up, -1 down. Sizing's number is that of a worn brake.
+    A brake that is just fitted must be sound, so the number of a worn one is no excuse.
+
+    Args:
+        context: the installation.
+        way: UP or DOWN.
+        at_end: after the top working limit, at its place; else wherever it is worst.
     """
-    sized = next(
-        run
-        for run in context.worked.overruns(worn=True)
-        if run.kind.key == "release" and run.way == way
-    )
+    worked = context.worked
+    paces = worked.up_paces if way == UP else worked.down_paces
+    if at_end and way == UP:
+        sized = after(worked.kind("end"), max(paces, key=lambda pace: pace.angle_deg))
+    else:
+        sized = worst_overrun(worked.kind("release"), paces)
     own = sized.point_mm + MEASURING_MM
     if own < R1_OVERRUN_MM:
-        return round(own, 1), f"sized {sized.point_mm:.0f} mm with a worn brake, and measuring"
+        return round(own, 1), f"sized {sized.point_mm:.0f} mm with a sound brake, and measuring"
     return float(R1_OVERRUN_MM), "R1"
+
+
+def highest_running_ma(context: Context) -> int:
+    """Return the highest running current that is sound, in mA: sized and 10 %, or the setting's.
+
+    The 10 % are for sensor and supply; common practice, no source.
+    """
+    sized = 1000 * CURRENT_SHARE * context.worked.highest_running_a()
+    return min(round(sized), context.settings.run_max_ma)
 
 
 def sent(context: Context, values: dict[str, int]) -> Outcome:
@@ -128,24 +152,14 @@ def sent(context: Context, values: dict[str, int]) -> Outcome:
         BadInput: the board refuses, or does not come back.
     """
     line = context.line
-    line.forget()
+    before_ms = line.time_ms()
     for name, value in values.items():
         line.link.ask(f"change {name} {value}")
     line.link.ask("keep")
     line.trace.note(f"settings sent: {values}")
-    line.wait_restart()
+    line.wait_restart(before_ms)
     line.must_run()
-    found = answers.settings(line.link)["settings"]
-    rows = tuple(
-        Measured(
-            name,
-            found.get(name, "missing"),
-            UNITS[name],
-            f"{value} {UNITS[name]}",
-            found.get(name) == value,
-        )
-        for name, value in values.items()
-    )
+    rows = _on_board(context, values)
     if all(row.within for row in rows):
         return Outcome(PASS, "", rows)
     return Outcome(FAIL, "the board did not take the settings", rows)
@@ -187,10 +201,10 @@ def accepted(context: Context) -> Outcome:
     ]
     if min(travels) < TRAVELS_MIN:
         return Outcome(FAIL, "the board has recorded too few full travels", tuple(rows))
-    line.forget()
+    before_ms = line.time_ms()
     line.link.ask("learn accept")
     line.trace.note("envelope accepted")
-    line.wait_restart()
+    line.wait_restart(before_ms)
     line.must_run()
     read = answers.settings(line.link)
     rows.append(

@@ -1,5 +1,6 @@
 """What the operator types: from the keyboard, or from a file of answers."""
 
+import contextlib
 import queue
 import sys
 import threading
@@ -33,8 +34,10 @@ class Keyboard:
         threading.Thread(target=self._read, name="keyboard", daemon=True).start()
 
     def _read(self) -> None:
-        for line in sys.stdin:
-            self._lines.put(line.strip())
+        # Without a keyboard, reading fails; that is its end as well.
+        with contextlib.suppress(OSError, ValueError):
+            for line in sys.stdin:
+                self._lines.put(line.strip())
         self._lines.put(None)
 
     def reply(self, asked: str) -> str:

@@ -24,6 +24,9 @@ from leafwinch_wiring.errors import BadInput
 SYNC_S = 1.0
 BACK_S = 30.0  # a port that vanishes while its board restarts comes back in this time
 RETRY_S = 0.3
+SAMPLE_S = 5.0
+TIME_MASK = (1 << 30) - 1
+CUT = b" !cut\n"  # how readers of recordings know a line that a crash cut short
 KEPT = 4096  # samples that nobody has looked at
 
 Open = Callable[[Listener], BoardLink]
@@ -40,7 +43,11 @@ class TraceFile(Closing):
         self.path = path
         self._synced = time.monotonic()
         try:
-            self._file = path.open("ab")
+            self._file = path.open("a+b")
+            if self._file.seek(0, os.SEEK_END):
+                self._file.seek(-1, os.SEEK_END)
+                if self._file.read(1) != b"\n":
+                    self._file.write(CUT)
         except OSError as error:
             raise BadInput(f"{path}: can't be written ({error.strerror}).") from None
 
@@ -71,6 +78,8 @@ class TraceFile(Closing):
 
     def close(self) -> None:
         """Close the file, safely on disk."""
+        if self._file.closed:
+            return
         try:
             self.sync()
         finally:
@@ -152,18 +161,35 @@ class CommissionLine(Closing):
                     raise
             self.pause(RETRY_S)
 
-    def wait_restart(self, at_most_s: float = BACK_S) -> None:
-        """Wait until a restarted board speaks again.
+    def wait_restart(self, before_ms: int, at_most_s: float = BACK_S) -> None:
+        """Wait until a board that restarts speaks again.
+
+        Args:
+            before_ms: board time of a sample before the restart, which begins it anew.
+            at_most_s: longest time without a line of the restarted board.
 
         Raises:
-            BadInput: it does not.
+            BadInput: it does not come back.
         """
-        self.forget()
         until = self.now_s() + at_most_s
         while self.now_s() < until:
-            if self.read():
-                return
+            for sample in self.read():
+                if (sample.t_ms - before_ms) & TIME_MASK > TIME_MASK // 2:
+                    return
         raise BadInput(f"Port {self.link.name}: the board did not come back after its restart.")
+
+    def time_ms(self, at_most_s: float = SAMPLE_S) -> int:
+        """Return the board's time out of the newest sample.
+
+        Raises:
+            BadInput: no sample comes.
+        """
+        until = self.now_s() + at_most_s
+        while self.now_s() < until:
+            rows = self.read()
+            if rows:
+                return rows[-1].t_ms
+        raise BadInput(f"Port {self.link.name}: the board's lines stopped coming.")
 
     def close(self) -> None:
         """Close the port."""

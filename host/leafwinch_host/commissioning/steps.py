@@ -8,8 +8,3 @@ from leafwinch_host.commissioning.steps_moving import MOVING
 from leafwinch_host.commissioning.table import Step
 
 STEPS: tuple[Step, ...] = (*BEFORE, *INPUTS, *MOVING, *ENDS, *LAST)
-
-
-def step_named(name: str) -> Step:
-    """Return the step of that id; raise KeyError where there is none."""
-    return {step.id: step for step in STEPS}[name]

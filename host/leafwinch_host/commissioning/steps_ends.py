@@ -1,7 +1,7 @@
 """Steps at the ends: whole travels, where each limit operates, broken wires."""
 
 from leafwinch_host.commissioning.asking import AskNumber
-from leafwinch_host.commissioning.checks import overrun_limit
+from leafwinch_host.commissioning.checks import highest_running_ma, overrun_limit
 from leafwinch_host.commissioning.steps_inputs import no_slack, ready
 from leafwinch_host.commissioning.steps_moving import DOWN, MOVES, UP
 from leafwinch_host.commissioning.table import Context, Part, Step
@@ -9,8 +9,8 @@ from leafwinch_host.commissioning.watching_moves import LOWER, RAISE
 from leafwinch_host.commissioning.watching_stops import WireBroken
 from leafwinch_host.commissioning.watching_travel import Lifted, Travel
 
-POINT_OFF = {"leaf_angle": 0.5, "drum_turns": 0.1, "rope_slack": 0.010}
-POINT_UNIT = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "m"}
+POINT_OFF = {"leaf_angle": 0.5, "drum_turns": 0.1, "rope_slack": 10.0}
+POINT_UNIT = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 POINT_WORDS = {
     "leaf_angle": "angle of the wall leaf on a level, such as '79.2 deg'",
     "drum_turns": "turns on the drum by its mark, such as '3.6 turn'",
@@ -24,7 +24,7 @@ def end_overrun(way: int) -> Part:
     name = "top" if way == UP else "bottom"
 
     def make(context: Context) -> AskNumber:
-        limit, why = overrun_limit(context, way)
+        limit, why = overrun_limit(context, way, at_end=True)
         return AskNumber(
             f"overrun at the {name} end",
             "How far its fastest point went on after the limit operated, such as '12 mm'",
@@ -81,7 +81,7 @@ ENDS = (
                 "travel",
                 "From the bottom end: hold the control to raise until the top working limit stops "
                 "it, in short pieces near the end. Keep holding for a second after it stopped.",
-                lambda context: Travel(RAISE, context.settings),
+                lambda context: Travel(RAISE, context.settings, highest_running_ma(context)),
             ),
             end_overrun(UP),
             ready("after"),
@@ -99,7 +99,7 @@ ENDS = (
                 "travel",
                 "From the top end: hold the control to lower until the bottom working limit stops "
                 "it. Keep holding for a second after it stopped.",
-                lambda context: Travel(LOWER, context.settings),
+                lambda context: Travel(LOWER, context.settings, highest_running_ma(context)),
             ),
             end_overrun(DOWN),
             ready("after"),
@@ -149,7 +149,7 @@ ENDS = (
             Part(
                 "home",
                 "Hold the control to lower until the bottom end stops it, then let go.",
-                lambda context: Travel(LOWER, context.settings, timed=False),
+                lambda context: Travel(LOWER, context.settings),
             ),
         ),
         "Extra-low voltage only: the second contacts are on 24 V. Isolate before any other "

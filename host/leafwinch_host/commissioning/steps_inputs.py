@@ -1,5 +1,6 @@
 """Steps with the motor taken off: program, settings, every input, lamps, contactors."""
 
+from collections.abc import Callable
 from functools import partial
 
 from leafwinch.fault_texts import FAULTS
@@ -10,7 +11,7 @@ from leafwinch_host.commissioning.results import Outcome
 from leafwinch_host.commissioning.steps_before import SUPPLY_BAND_MV
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching import Ready
-from leafwinch_host.commissioning.watching_contacts import ContactsSeen, RestPicture
+from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen, RestPicture
 from leafwinch_host.commissioning.watching_moves import RAISE, Contactors
 from leafwinch_host.commissioning.watching_stops import SupplySeen
 
@@ -45,10 +46,8 @@ def ready(id_: str = "ready") -> Part:
     )
 
 
-def checked(words: str, run: "partial[Outcome] | None" = None) -> Check:
+def checked(words: str, run: Callable[[], Outcome]) -> Check:
     """Return a check that asks for nothing."""
-    if run is None:
-        raise ValueError("a check needs something to do")
     return Check(words, lambda _answer: run())
 
 
@@ -304,7 +303,18 @@ INPUTS = (
                 "contactor pull; without a motor the missing current ends it.",
                 lambda context: Contactors(RAISE, context.settings, CURRENT_MISSING, current=False),
             ),
+            Part(
+                "link",
+                "Fit the service link: a reset with it gives back the starting time that a run "
+                "without a motor uses up.",
+                lambda _context: ContactIs("service_link", True),
+            ),
             ready("after"),
+            Part(
+                "unlink",
+                "Remove the service link.",
+                lambda _context: ContactIs("service_link", False),
+            ),
         ),
         "With the motor still on, the deck moves here.",
         "mirrors follow within the times of the settings, no current, fault 28",

@@ -15,6 +15,7 @@ from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching_contacts import ContactIs
 from leafwinch_host.commissioning.watching_moves import LOWER, RAISE
 from leafwinch_host.commissioning.watching_travel import (
+    FIRST_CURRENT,
     BudgetSpent,
     FullTravels,
     Hung,
@@ -43,7 +44,7 @@ def budget_values(context: Context) -> dict[str, int]:
 
 def trip_values(context: Context) -> dict[str, int]:
     """Return the settings of the trip test: a level below the measured running current."""
-    running = context.values.get("running current, raise", 0.0)
+    running = context.values.get(f"{FIRST_CURRENT} {RAISE}", 0.0)
     trip = int(TRIP_SHARE * running)
     return {
         "missing_raise_ma": min(context.settings.missing_raise_ma, trip // 3),
@@ -64,7 +65,7 @@ def lowered(context: Context, what: str) -> Outcome:
     """Send the temporary settings of a test."""
     values = budget_values(context) if what == "budget" else trip_values(context)
     if what == "trip" and values["trip_ma"] <= context.settings.rest_ma:
-        return Outcome(FAIL, "the running current was not measured: pass 'release_raise' first")
+        return Outcome(FAIL, "the running current was not measured: pass 'top_travel' first")
     return checks.sent(context, values)
 
 
@@ -131,7 +132,7 @@ LAST = (
             Part(
                 "home",
                 "Hold the control to lower until the bottom end stops it, then let go.",
-                lambda context: Travel(LOWER, context.settings, timed=False),
+                lambda context: Travel(LOWER, context.settings),
             ),
         ),
         MOVES,
@@ -161,7 +162,7 @@ LAST = (
             Part(
                 "up",
                 "Hold the control to raise until the top end stops it, then let go.",
-                lambda context: Travel(RAISE, context.settings, timed=False),
+                lambda context: Travel(RAISE, context.settings),
             ),
             Part(
                 "unlink",
@@ -171,7 +172,7 @@ LAST = (
         ),
         MOVES + " A trip protects the machine; it does not protect people.",
         "fault 26 after the inrush time and the trip time; settings put back",
-        needs=("release_raise", "top_travel", "bottom_travel"),
+        needs=("top_travel", "bottom_travel"),
     ),
     Step(
         "hung",

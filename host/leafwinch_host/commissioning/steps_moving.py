@@ -8,7 +8,13 @@ from leafwinch_host.commissioning.steps_inputs import no_slack, ready
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen
 from leafwinch_host.commissioning.watching_moves import LOWER, RAISE, Contactors, Inches, Leaves
-from leafwinch_host.commissioning.watching_stops import PowerLost, Refused, ReleaseTimed, StopTimed
+from leafwinch_host.commissioning.watching_stops import (
+    PowerLost,
+    Refused,
+    ReleaseTimed,
+    Restarted,
+    StopTimed,
+)
 from leafwinch_host.commissioning.watching_travel import SlackTimed, Travel
 
 MOVES = "The deck moves: nobody on, under or behind it; second person at the isolator."
@@ -49,14 +55,14 @@ def clamp(way: str) -> Part:
         off = CLAMP_SHARE * shown + CLAMP_A
         return AskNumber(
             f"clamp meter, {way}",
-            "What a clamp meter showed while it ran, such as '1.3 A'",
+            "What a clamp meter showed just before the release, such as '1.3 A'",
             "A",
             low=round(max(0.0, shown - off), 2),
             high=round(shown + off, 2),
             source=f"the board shows {shown:.2f} A; 10 % and 0.15 A, common practice, no source",
         )
 
-    return Part("clamp", "Read the motor's current on a clamp meter while it runs.", make)
+    return Part("clamp", "Read the motor's current on a clamp meter just before the release.", make)
 
 
 def released(way: str, run_ms: int) -> Part:
@@ -260,6 +266,13 @@ MOVING = (
             ),
             ready("back"),
             Part(
+                "cycle",
+                "Switch the isolator off and pull the USB cable; after five seconds put the cable "
+                "in and switch the isolator on.",
+                lambda _context: Restarted(),
+            ),
+            ready("again"),
+            Part(
                 "unknown",
                 "Hold the control to raise for two seconds: the position is unknown now, so it "
                 "must refuse.",
@@ -273,7 +286,7 @@ MOVING = (
             Part(
                 "home",
                 "Hold the control to lower until the bottom end stops it, then let go.",
-                lambda context: Travel(LOWER, context.settings, timed=False),
+                lambda context: Travel(LOWER, context.settings),
             ),
             Part(
                 "unlink",

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from leafwinch.settings import Settings
 from leafwinch.settings_schema import settings_from
@@ -29,6 +29,7 @@ class Context:
         who: name of the operator, may be empty.
         line: the board's line.
         values: numbers measured by earlier steps, by name; they live on in the record.
+        facts: what is kept about the installation in the record, such as its program's files.
         folder: where the record is kept.
     """
 
@@ -38,6 +39,7 @@ class Context:
     line: "CommissionLine"
     folder: Path
     values: dict[str, float] = field(default_factory=dict)
+    facts: dict[str, Any] = field(default_factory=dict)
 
     @cached_property
     def settings(self) -> Settings:

@@ -15,6 +15,17 @@ from leafwinch_host.commissioning.watching import (
     word,
 )
 
+AT_REST = (
+    "raise_off",
+    "lower_off",
+    "stop_ok",
+    "chain_ok",
+    "top_final",
+    "bottom_final",
+    "recovery_off",
+)
+"""Contacts that are closed before anything is worked, unless they are meant to be worked."""
+
 
 class ContactsSeen(Watch):
     """Sees every contact of a switch change and change back, and no other one.
@@ -27,6 +38,7 @@ class ContactsSeen(Watch):
         at_most_s: time for it all.
     """
 
+    REST_MS = 30_000  # to let go of what was worked in the step before
     PARTLY_MS = 2500  # contacts of one switch may not be further apart
 
     def __init__(
@@ -73,7 +85,12 @@ class ContactsSeen(Watch):
     def _begin(self, mask: int, changed: list[str]) -> None:
         if any(bool(mask & BITS[name]) != state for name, state in self.held.items()):
             return
-        if not changed:
+        worked = [n for n in AT_REST if not mask & BITS[n] and not self.ignored & BITS[n]]
+        if worked and not changed:
+            self.waits = f"{' and '.join(map(spoken, worked))} closed, as at rest"
+            if self.t_ms > self.REST_MS:
+                self.fail(f"{' and '.join(map(spoken, worked))} is open before anything was worked")
+        elif not changed:
             self.base = mask
             self.waits = ", ".join(
                 f"{spoken(name)} {'closes' if state else 'opens'}"

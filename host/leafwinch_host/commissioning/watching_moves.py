@@ -144,7 +144,7 @@ class Leaves(Watch):
         if sample.fault:
             self.fail(
                 f"{fault_words(sample.fault)} came when raising: motor phases swapped, rope wound "
-                "the wrong way round, motor or sensor wired wrongly?"
+                "the wrong way round, motor, brake or sensor wired wrongly?"
             )
             return
         if sample.outputs & OUT_LOWER or not closed(sample, "lower_released"):

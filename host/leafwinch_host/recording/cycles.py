@@ -10,6 +10,7 @@ from leafwinch.state_texts import ENDINGS
 from leafwinch.states import ENDED_BOTTOM, ENDED_TOP, LOWERING, RAISING, STATE_NAMES
 from leafwinch_host.recording.decode import Whole
 from leafwinch_host.recording.recorded import Recorded
+from leafwinch_host.stretches import runs_of
 from leafwinch_host.texts import fault_name
 
 INRUSH_MS = 400  # a start's current is told apart from the running current, as the bench does
@@ -68,21 +69,13 @@ class Fault:
     before: bool
 
 
-def runs_of(values: "np.ndarray[tuple[int, ...], np.dtype[np.generic]]") -> list[tuple[int, int]]:
-    """Return (first, end) of each stretch of equal values."""
-    if not len(values):
-        return []
-    edges = (np.flatnonzero(values[1:] != values[:-1]) + 1).tolist()
-    return list(zip([0, *edges], [*edges, len(values)], strict=True))
-
-
 def travels_of(recorded: Recorded) -> list[Travel]:
     """Return every travel in order; one that a restart of the board cuts is two."""
     key = recorded["state"].astype(np.int64) + 8 * recorded.stretch.astype(np.int64)
     gaps = np.asarray([gap.row for gap in recorded.gaps], dtype=np.int64)
     return [
         _travel(recorded, first, end, gaps)
-        for first, end in runs_of(key)
+        for first, end, _ in runs_of(key)
         if int(recorded["state"][first]) in (RAISING, LOWERING)
     ]
 
@@ -127,7 +120,7 @@ def faults_of(recorded: Recorded) -> list[Fault]:
     number = recorded["fault"].astype(np.int64)
     key = number + 256 * recorded.stretch.astype(np.int64)
     found = []
-    for first, _ in runs_of(key):
+    for first, _, _ in runs_of(key):
         if number[first]:
             before = first == 0 or recorded.stretch[first] != recorded.stretch[first - 1]
             found.append(Fault(int(number[first]), first, int(recorded.at_ms[first]), before))

@@ -1,6 +1,7 @@
 """Takes many recorded trace lines apart at once, as arrays: stamps, check sums, columns."""
 
 import binascii
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,10 +112,10 @@ def _days(stamps: Bytes) -> tuple[Whole, Flags]:
     """Return days since 1970; a recording has few different ones."""
     packed = np.ascontiguousarray(stamps[:, :10]).view("S10").ravel()
     edges = np.flatnonzero(packed[1:] != packed[:-1]) + 1
-    starts = [0, *edges.tolist()] if len(packed) else []
+    bounds = [0, *edges.tolist(), len(packed)] if len(packed) else []
     days = np.zeros(len(packed), dtype=np.int64)
     wrong = np.zeros(len(packed), dtype=np.bool_)
-    for first, end in zip(starts, [*starts[1:], len(packed)], strict=True):
+    for first, end in pairwise(bounds):
         try:
             text = packed[first].decode("ascii")
             days[first:end] = np.datetime64(text, "D").astype(np.int64)

@@ -11,10 +11,10 @@ from leafwinch.states import FAULT, HELD, IDLE, LOWERING, RAISING, STATE_NAMES
 from leafwinch_host.recording.cycles import (
     fault_words,
     faults_of,
-    runs_of,
     travels_of,
 )
 from leafwinch_host.recording.recorded import Gap, Recorded
+from leafwinch_host.stretches import runs_of
 
 SAID = {
     "missing": "samples missing",
@@ -64,7 +64,7 @@ def gap_words(gap: Gap) -> str:
 def _states(recorded: Recorded, tell: Callable[[int, str], None]) -> None:
     state = recorded["state"].astype(np.int64)
     before = -1
-    for first, _ in runs_of(state):
+    for first, _, _ in runs_of(state):
         now = int(state[first])
         if now == IDLE:
             tell(first, "idle: ready")
@@ -91,7 +91,7 @@ def _numbers(
     tell: Callable[[int, str], None],
 ) -> None:
     values = recorded[column]
-    for first, _ in runs_of(values):
+    for first, _, _ in runs_of(values):
         value = int(values[first])
         if value:
             words = rows[value][1] if value < len(rows) else f"{word} {value}, unknown here"

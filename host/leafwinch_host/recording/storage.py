@@ -16,7 +16,8 @@ from leafwinch_wiring.errors import BadInput
 
 SYNC_S = 0.5  # so often what came is written and synced; twice as often as promised
 RETRY_S = 1.0  # so often a full disk is tried again
-WAITING_MAX = 4 << 20  # bytes kept while nothing can be written: 7 minutes of a moving deck
+WAITING_MAX = 16 << 20  # bytes kept while nothing can be written: 29 minutes of a moving deck
+HURRY_BYTES = 1 << 18  # when so many wait they are written at once
 FIRST_BYTES = 16
 CUT_MARK = b" !cut\n"
 FULL = (errno.ENOSPC, errno.EDQUOT)
@@ -153,6 +154,8 @@ class Storage(Closing):
                 self.lost += len(lines)
             else:
                 self._waiting += data
+                if len(self._waiting) > HURRY_BYTES and not self.full:
+                    self._wake.set()
 
     @property
     def unwritten(self) -> int:
@@ -203,6 +206,7 @@ class Storage(Closing):
     def _go_on(self) -> None:
         while not self._ending:
             self._wake.wait(RETRY_S if self.full else SYNC_S)
+            self._wake.clear()
             try:
                 self.work()
             except OSError as error:

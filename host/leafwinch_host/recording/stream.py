@@ -26,8 +26,8 @@ SPARE_LINES = 20  # more lines than the clock allows for and this: the board was
 MARK = b"!"
 
 _TRACE = re.compile(
-    rb"T [0-9A-F]{4} [0-9A-F]{8} [0-9A-F]{5} [0-9A-F]{2} [0-4] [0-9]{2} [0-9A-F]{4} [0-9A-F]{3} "
-    rb"[+-][0-9]{6} [0-9]{5} [0-9A-F]{2} [0-9A-F]{2}"
+    rb"T [0-9A-F]{4} [0-3][0-9A-F]{7} [0-9A-F]{5} [0-9A-F]{2} [0-4] [0-9]{2} [0-9A-F]{4} "
+    rb"[0-9A-F]{3} [+-][0-9]{6} [0-9]{5} [0-9A-F]{2} [0-9A-F]{2}"
 )
 _KINDS = frozenset(KINDS.encode("ascii"))
 _PRINTABLE = re.compile(rb"[ -~]*")

@@ -8,8 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from leafwinch_host.plots import INK, STYLE, freeze_layout
+from leafwinch_host.look import INK, STYLE
 from leafwinch_host.report.size_plots import BAR, bare, new_figure
+from leafwinch_host.strips import freeze_layout
 from leafwinch_sim.sizing.conditions import NAMES
 from leafwinch_sim.sizing.uncertainty import Band
 

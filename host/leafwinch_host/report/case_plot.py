@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from leafwinch.fault_texts import FAULTS
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch.states import FAULT, STATE_NAMES
-from leafwinch_host.plots import (
+from leafwinch_host.look import (
     ANGLE,
     CURRENT,
     GRID,
@@ -29,13 +29,10 @@ from leafwinch_host.plots import (
     STATE_COLOURS,
     STYLE,
     TRIP,
-    freeze_layout,
-    runs_of,
-    thinned,
 )
+from leafwinch_host.stretches import runs_of, thinned
+from leafwinch_host.strips import CONTACT_BAR, OUTPUT_BAR, draw_strips, freeze_layout
 
-CONTACT_BAR = "#4a7c93"
-OUTPUT_BAR = "#b0722d"
 FACT_BAR = "#6a6f2b"
 SPAN = "#e9c46a"
 SPAN_INK = "#7a5200"
@@ -113,7 +110,8 @@ def draw_case(trace: Trace, notes: CaseNotes) -> Figure:
         state.patch.set_visible(False)
         _draw_main(main, time_s, cut, notes)
         _draw_angle(angle, time_s, cut)
-        _draw_bars(bars, time_s, strips)
+        bars.patch.set_visible(False)
+        draw_strips(bars, time_s, strips, half=0.3)
         _mark(state, (main, angle, bars), time_s, notes)
         for axes in (state, main, angle):
             axes.tick_params(axis="x", labelbottom=False)
@@ -253,24 +251,6 @@ def _draw_angle(axes: Axes, time_s: Numbers, cut: Mapping[str, Any]) -> None:
     middle = float(angle_deg.min() + angle_deg.max()) / 2
     half = max(1.0, float(np.ptp(angle_deg)) * 0.62)
     axes.set_ylim(middle - half, middle + half)
-
-
-def _draw_bars(
-    axes: Axes, time_s: Numbers, strips: Sequence[tuple[str, NDArray[np.int64], str]]
-) -> None:
-    axes.patch.set_visible(False)
-    for row, (_, levels, colour) in enumerate(strips):
-        bars = [
-            (float(time_s[first]), float(time_s[min(end, time_s.size - 1)] - time_s[first]))
-            for first, end, value in runs_of(levels)
-            if value
-        ]
-        axes.broken_barh(bars, (row - 0.3, 0.6), color=colour, linewidth=0)
-    axes.set_yticks(range(len(strips)), [name for name, _, _ in strips], fontsize=7)
-    axes.set_ylim(len(strips) - 0.4, -0.6)
-    axes.grid(visible=True, axis="x", color=GRID)
-    axes.grid(visible=False, axis="y")
-    axes.tick_params(axis="y", length=0)
 
 
 def _mark(top: Axes, others: Sequence[Axes], time_s: Numbers, notes: CaseNotes) -> None:

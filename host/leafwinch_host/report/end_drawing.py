@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Arc, Circle, Rectangle
 
-from leafwinch_host.plots import INK, QUIET, ROPE, STYLE, TRIP
+from leafwinch_host.look import INK, QUIET, ROPE, STYLE, TRIP
 from leafwinch_host.report.end_rails import draw_rails, rails_of
 from leafwinch_host.report.place_words import NAMES, card_lines
 from leafwinch_host.report.size_plots import MARK, WIDTH_IN, WINDOW, new_figure

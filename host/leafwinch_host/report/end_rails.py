@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from leafwinch_host.plots import INK, QUIET, TRIP
+from leafwinch_host.look import INK, QUIET, TRIP
 from leafwinch_host.report.place_words import (
     NAMES,
     SENSES,

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from leafwinch_host.healthy_summary import by_nearness, percent, sentence
 from leafwinch_host.report import words
+from leafwinch_host.report.made import page
 
 LABEL_WIDTH = 330
 CHART_WIDTH = 420
@@ -32,15 +32,9 @@ class MarginRow:
 
 def healthy_html(result: Mapping[str, Any]) -> str:
     """Return the page of `leafwinch_sim.nuisance.healthy`'s result."""
-    environment = Environment(
-        loader=PackageLoader("leafwinch_host", "report/templates"),
-        autoescape=lambda name: name is None or not name.endswith(".css"),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     rows = by_nearness(result)
-    return environment.get_template("healthy.html.j2").render(
+    return page(
+        "healthy",
         r=result,
         sentence=sentence(result),
         chart=chart(rows),

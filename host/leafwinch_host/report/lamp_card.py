@@ -4,20 +4,15 @@ Every pattern is played by the firmware's own indicator, so the card can't say o
 than the lamps do.
 """
 
-import json
 from dataclasses import asdict, dataclass
-from importlib.resources import files
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Literal
-
-import typst
 
 from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
 from leafwinch.indicator import BETWEEN_MS, DIM_TICKS, PAUSE_MS, Indicator
 from leafwinch.signals import OUT_BUZZER, OUT_LAMP_RED, OUT_LAMP_WHITE
 from leafwinch.states import FAULT, HELD, IDLE, RAISING
 from leafwinch_host import version
+from leafwinch_host.report.made import paper, paper_parts
 
 STEP_MS = 5
 SHOWN_MS = 4000  # of a white pattern
@@ -139,18 +134,7 @@ def lamp_card(form: Form = "pdf") -> bytes:
         "between_s": BETWEEN_MS / 1000,
         "buzzer_s": buzzer_ms(1) / 1000,
     }
-    template = files("leafwinch_host") / "report" / "templates" / "lamp_card.typ"
-    with TemporaryDirectory() as folder:
-        (Path(folder) / "data.json").write_text(json.dumps(data), encoding="utf-8")
-        main = Path(folder) / "main.typ"
-        main.write_bytes(template.read_bytes())
-        made: object = typst.compile(
-            str(main),
-            root=folder,
-            format=form,
-            ppi=144.0,
-            ignore_system_fonts=True,
-        )
+    made = paper(paper_parts("lamp_card", data), format=form, ppi=144.0)
     # Of several sheets the library returns a list of pictures.
     if not isinstance(made, bytes):
         raise ValueError("the lamp card has grown beyond one sheet")

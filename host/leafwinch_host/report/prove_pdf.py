@@ -1,16 +1,11 @@
 """The report of a proof as PDF: the same texts and drawings as the page, set for paper."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import asdict
-from importlib.resources import files
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
-import typst
-
 from leafwinch_host.report import matrix, words
+from leafwinch_host.report.made import paper, paper_parts
 from leafwinch_host.report.prove_report import ProveReport, build
 from leafwinch_host.report.worst_runs import DrawnCase
 from leafwinch_sim.site import Site
@@ -48,12 +43,7 @@ def prove_pdf(
         net: the wiring it was run on.
         report: what `build` returned for it, where that was needed before.
     """
-    parts = sources(report or build(result, site, net))
-    with TemporaryDirectory() as folder:
-        for name, data in parts.items():
-            (Path(folder) / name).write_bytes(data)
-        main = Path(folder) / "main.typ"
-        return typst.compile(str(main), root=folder, format="pdf", ignore_system_fonts=True)
+    return bytes(paper(sources(report or build(result, site, net))))
 
 
 def sources(report: ProveReport) -> dict[str, bytes]:
@@ -79,10 +69,7 @@ def sources(report: ProveReport) -> dict[str, bytes]:
         data["blocks"].append({"file": name, "heading": block.heading})
     for key, cases in (("three", report.three), ("others", report.others)):
         data[key] = [_case(case, parts) for case in cases]
-    parts["data.json"] = json.dumps(data, ensure_ascii=False).encode("utf-8")
-    template = files("leafwinch_host") / "report" / "templates" / "prove.typ"
-    parts["main.typ"] = template.read_bytes()
-    return parts
+    return paper_parts("prove", data, parts)
 
 
 def _case(drawn: DrawnCase, parts: dict[str, bytes]) -> dict[str, Any]:

@@ -5,14 +5,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch_host.defect_book import cause_of, defect_book, grouped
 from leafwinch_host.report import matrix, words
 from leafwinch_host.report.beside_bare import STARTS_ALONE, BesideRow, beside_rows
 from leafwinch_host.report.case_plot import value_words
 from leafwinch_host.report.common_cause import CommonCause, common_causes
+from leafwinch_host.report.made import page
 from leafwinch_host.report.prove_words import Tile, plain_words, sentence, tiles
 from leafwinch_host.report.verdicts import VERDICTS, Verdict
 from leafwinch_host.report.worst_runs import (
@@ -91,16 +90,8 @@ def prove_html(
         net: the wiring it was run on.
         report: what `build` returned for it, where that was needed before.
     """
-    environment = Environment(
-        loader=PackageLoader("leafwinch_host", "report/templates"),
-        autoescape=lambda name: name is None or not name.endswith(".css"),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    # The style sheet belongs to this package, and escaping would spoil its quotes.
-    template = environment.get_template("prove.html.j2")
-    return template.render(
+    return page(
+        "prove",
         r=report or build(result, site, net),
         symbols=matrix.symbols(),
         legal=words.LEGAL,

@@ -1,14 +1,9 @@
 """The report of a sizing as PDF: the same texts and drawings as the page, set for paper."""
 
-import json
 from dataclasses import asdict
-from importlib.resources import files
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
-import typst
-
+from leafwinch_host.report.made import paper, paper_parts
 from leafwinch_host.report.size_report import SizeReport, build
 from leafwinch_sim.sizing.size import Sizing
 
@@ -25,12 +20,7 @@ def size_pdf(sizing: Sizing, report: SizeReport | None = None) -> bytes:
         report: what `leafwinch_host.report.size_report.build` returned for it, where that was
             needed before.
     """
-    parts = sources(report or build(sizing))
-    with TemporaryDirectory() as folder:
-        for name, data in parts.items():
-            (Path(folder) / name).write_bytes(data)
-        main = Path(folder) / "main.typ"
-        return typst.compile(str(main), root=folder, format="pdf", ignore_system_fonts=True)
+    return bytes(paper(sources(report or build(sizing))))
 
 
 def sources(report: SizeReport) -> dict[str, bytes]:
@@ -46,12 +36,7 @@ def sources(report: SizeReport) -> dict[str, bytes]:
         for name, drawing in report.drawings.items()
     }
     drawn = {f"{name}.svg": drawing.document_svg() for name, drawing in report.drawings.items()}
-    template = files("leafwinch_host") / "report" / "templates" / "size.typ"
-    return {
-        **drawn,
-        "data.json": json.dumps(data, ensure_ascii=False).encode("utf-8"),
-        "main.typ": template.read_bytes(),
-    }
+    return paper_parts("size", data, drawn)
 
 
 def _listed(value: object) -> bool:

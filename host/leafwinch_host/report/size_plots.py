@@ -14,7 +14,8 @@ from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
 from leafwinch.requirement_limits import R1_OVERRUN_MM
-from leafwinch_host.plots import GRID, INK, QUIET, ROPE, STYLE, TRIP, freeze_layout
+from leafwinch_host.look import GRID, INK, QUIET, ROPE, STYLE, TRIP
+from leafwinch_host.strips import freeze_layout
 from leafwinch_sim.sizing.drive import Drive
 from leafwinch_sim.sizing.findings_lift import START_RESERVE
 from leafwinch_sim.sizing.parts import Parts

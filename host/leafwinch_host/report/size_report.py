@@ -4,7 +4,6 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
@@ -12,6 +11,7 @@ from leafwinch_host import version
 from leafwinch_host.report import size_tables, size_words, strength_tables, words
 from leafwinch_host.report.band_plot import INPUT_COLOURS, band_figure
 from leafwinch_host.report.end_drawing import DRAWING_COLOURS, end_drawing
+from leafwinch_host.report.made import page
 from leafwinch_host.report.prove_report import cautions_for
 from leafwinch_host.report.prove_words import Tile
 from leafwinch_host.report.size_plots import (
@@ -229,11 +229,4 @@ def size_html(sizing: Sizing, report: SizeReport | None = None) -> str:
         sizing: what `leafwinch_sim.sizing.size.size_site` returned.
         report: what `build` returned for it, where that was needed before.
     """
-    environment = Environment(
-        loader=PackageLoader("leafwinch_host", "report/templates"),
-        autoescape=lambda name: name is None or not name.endswith(".css"),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("size.html.j2").render(r=report or build(sizing))
+    return page("size", r=report or build(sizing))

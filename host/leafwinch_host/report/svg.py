@@ -9,7 +9,7 @@ import matplotlib as mpl
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
 
-from leafwinch_host.plots import STYLE
+from leafwinch_host.look import STYLE
 
 
 def page_svg(figure: Figure, name: str, words: str, colours: Mapping[str, str]) -> Markup:

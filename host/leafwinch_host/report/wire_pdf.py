@@ -1,13 +1,8 @@
 """The wiring papers as one PDF: drawings on their side, lists and sheets upright."""
 
-import json
 from collections.abc import Sequence
-from importlib.resources import files
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
-import typst
-
+from leafwinch_host.report.made import paper, paper_parts
 from leafwinch_host.report.wire_report import Papers, build
 from leafwinch_sim.site import Site
 from leafwinch_wiring.drawing import Sheet
@@ -59,19 +54,10 @@ def wire_pdf(
         sheets: the drawings, in the order in which they are bound.
         papers: what `papers_of` returned for them, where that was needed before.
     """
-    parts = sources(site, net, papers or papers_of(net, sheets))
-    with TemporaryDirectory() as folder:
-        for name, data in parts.items():
-            (Path(folder) / name).write_bytes(data)
-        main = Path(folder) / "main.typ"
-        return typst.compile(str(main), root=folder, format="pdf", ignore_system_fonts=True)
+    return bytes(paper(sources(site, net, papers or papers_of(net, sheets))))
 
 
 def sources(site: Site, net: Netlist, papers: Papers) -> dict[str, bytes]:
     """Return the document's files by name: text, data and drawings."""
-    template = files("leafwinch_host") / "report" / "templates" / "wire.typ"
-    return {
-        **{f"{sheet.name}.svg": sheet.svg.encode("utf-8") for sheet in papers.sheets},
-        "data.json": json.dumps(build(site, net, papers), ensure_ascii=False).encode("utf-8"),
-        "main.typ": template.read_bytes(),
-    }
+    drawings = {f"{sheet.name}.svg": sheet.svg.encode("utf-8") for sheet in papers.sheets}
+    return paper_parts("wire", build(site, net, papers), drawings)

@@ -39,14 +39,16 @@ LEGAL = (
     "These papers are derived from one netlist; they certify nothing, and nothing here was ever "
     "measured on a physical installation."
 )
+RESIDUAL_TESTED = "Residual current device tested with an instrument"
+INPUTS_WALKED = "Inputs walked with the power on, one device after the other"
 SIGN = (
     "Built as drawn; every change is marked in red on the drawings",
     "Terminals tightened to their makers' torque, every conductor pulled by hand",
     "Protective conductor and earthing measured",
     "Insulation resistance measured, board and control supply disconnected first",
-    "Residual current device tested with an instrument",
+    RESIDUAL_TESTED,
     "Continuity sheet filled in and checked, no line left out",
-    "Inputs walked with the power on, one device after the other",
+    INPUTS_WALKED,
     "Emergency stop and every limit tried at the machine, deck clear, edge barred",
 )
 """What the signature stands for; common practice, no source."""
@@ -98,27 +100,7 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
         "drawings": [
             {"file": f"{sheet.name}.svg", "title": sheet.title} for sheet in papers.sheets
         ],
-        "strips": _strips(net),
-        "cables": _cables(net),
-        "cores": _cores(net),
-        "wires": [
-            [row.mark, row.start, row.end, row.colour, f"{row.mm2:g}", row.function]
-            for row in wire_list(net)
-        ],
-        "colours": [[name, meaning] for name, meaning in MEANING.items()],
-        "places": [[row.name, row.text, row.code, row.meaning] for row in places(net, site.over)],
-        "parts": [
-            {
-                "refs": ", ".join(row.refs),
-                "quantity": str(row.quantity),
-                "what": row.what,
-                "texts": list(dict.fromkeys(row.texts)),
-                "places": ", ".join(row.places),
-                "properties": list(row.properties),
-                "code": row.code,
-            }
-            for row in parts_list(net, motor, site.over)
-        ],
+        **_lists(net, site, motor),
         "points": [
             [
                 str(row.number),
@@ -143,12 +125,39 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
         "estimates": [_estimate(item) for item in papers.estimates],
         "estimate_words": [ESTIMATE_ONLY, WHY_NOT_FIRMWARE, LEFT_OUT],
         "advice": _advice(net, site, motor),
-        "sign": list(SIGN),
+        "sign": _signed(net),
         "origin": [
             ["netlist", f"{net.name}, contents {net.content_hash[:12]}"],
             ["site", site.name],
             ["program", f"leafwinch {version()}"],
             ["command", f"leafwinch wire {site.options} --wiring {net.name} -o DIR"],
+        ],
+    }
+
+
+def _lists(net: Netlist, site: Site, motor: Motor | None) -> dict[str, Any]:
+    """Strips, cables, cores, wires, colours, places and parts."""
+    return {
+        "strips": _strips(net),
+        "cables": _cables(net),
+        "cores": _cores(net),
+        "wires": [
+            [row.mark, row.start, row.end, row.colour, f"{row.mm2:g}", row.function]
+            for row in wire_list(net)
+        ],
+        "colours": [[name, meaning] for name, meaning in MEANING.items()],
+        "places": [[row.name, row.text, row.code, row.meaning] for row in places(net, site.over)],
+        "parts": [
+            {
+                "refs": ", ".join(row.refs),
+                "quantity": str(row.quantity),
+                "what": row.what,
+                "texts": list(dict.fromkeys(row.texts)),
+                "places": ", ".join(row.places),
+                "properties": list(row.properties),
+                "code": row.code,
+            }
+            for row in parts_list(net, motor, site.over)
         ],
     }
 
@@ -244,6 +253,16 @@ def miswire_table(points: PointSheet) -> list[list[str]]:
         if any(numbers):
             rows.append([meaning, *(str(number) for number in numbers)])
     return rows
+
+
+def _signed(net: Netlist) -> list[str]:
+    """What the electrician signs for, without what this wiring does not have."""
+    residual = any(
+        part.protection is not None and part.protection.residual_ma > 0.0
+        for part in net.parts.values()
+    )
+    has = {RESIDUAL_TESTED: residual, INPUTS_WALKED: net.has_controller}
+    return [line for line in SIGN if has.get(line, True)]
 
 
 def _walk(net: Netlist) -> list[list[str]]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from leafwinch_sim.sizing.conditions import NAMES, RANGES, Floats
+from leafwinch_sim.sizing.conditions import NAMES, RANGES
 from leafwinch_sim.sizing.parts import Parts
 from leafwinch_sim.sizing.size import Sizing
 from leafwinch_sim.sizing.stopping import UP
@@ -107,12 +107,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(part) for part in value]
     if isinstance(value, np.ndarray):
-        return _plain(_listed(value))
+        return _plain(value.tolist())
     if isinstance(value, float | np.floating):
         number = float(value)
         return round(number, DIGITS) if math.isfinite(number) else None
     return value
-
-
-def _listed(values: Floats) -> Any:
-    return values.tolist()

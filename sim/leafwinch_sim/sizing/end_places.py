@@ -59,10 +59,43 @@ class EndPlace:
 
 def end_places(worked: Worked) -> list[EndPlace]:
     """Return the place of every limit of a site, top first."""
-    places = [_top_end(worked), _top_final(worked), _bottom_end(worked), _bottom_final(worked)]
+    bounds = _top_bounds(worked)
+    places = [
+        _top_end(worked, bounds),
+        _top_final(worked, bounds),
+        _bottom_end(worked),
+        _bottom_final(worked),
+    ]
     if worked.site.limits.slack_rope is not None:
         places.append(_slack_rope(worked, worked.site.limits.slack_rope))
     return places
+
+
+def _place(
+    key: str,
+    limit: Limit,
+    bounds: tuple[float, float, float],
+    overrun_mm: tuple[float, float],
+    behind: str,
+    words: str,
+) -> EndPlace:
+    """Return the place of one limit: lowest, highest and proposed; overrun of rope and point."""
+    lowest, highest, proposed = bounds
+    rope_mm, point_mm = overrun_mm
+    return EndPlace(
+        key=key,
+        part=limit.part,
+        senses=limit.senses,
+        unit=SENSED_UNITS[limit.senses],
+        given=limit.at,
+        lowest=lowest,
+        highest=highest,
+        proposed=proposed,
+        overrun_rope_mm=rope_mm,
+        overrun_point_mm=point_mm,
+        behind=behind,
+        words=words,
+    )
 
 
 def _nearest(paces: list[Pace], angle_deg: float) -> Pace:
@@ -132,46 +165,40 @@ def _top_bounds(worked: Worked) -> _TopBounds:
     )
 
 
-def _top_final(worked: Worked) -> EndPlace:
+def _top_final(worked: Worked, bounds: _TopBounds) -> EndPlace:
     site = worked.site
     limit = site.limits.top_final
     overrun = _up(worked, "final")
-    bounds = _top_bounds(worked)
-    return EndPlace(
-        key="top_final",
-        part=limit.part,
-        senses=limit.senses,
-        unit=SENSED_UNITS[limit.senses],
-        given=limit.at,
-        lowest=_as_sensed(limit, worked, bounds.final_low),
-        highest=_as_sensed(limit, worked, bounds.final_high),
-        proposed=_as_sensed(limit, worked, _quarter(bounds.final_high)),
-        overrun_rope_mm=overrun.rope_mm,
-        overrun_point_mm=overrun.point_mm,
+    return _place(
+        "top_final",
+        limit,
+        (
+            _as_sensed(limit, worked, bounds.final_low),
+            _as_sensed(limit, worked, bounds.final_high),
+            _as_sensed(limit, worked, _quarter(bounds.final_high)),
+        ),
+        (overrun.rope_mm, overrun.point_mm),
         behind=f"the buffer at {site.buffer.place:g} deg",
         words="beyond where a healthy stop ends, early enough to stop the deck before the buffer",
     )
 
 
-def _top_end(worked: Worked) -> EndPlace:
+def _top_end(worked: Worked, bounds: _TopBounds) -> EndPlace:
     limit = worked.site.limits.top_end
     final = worked.site.limits.top_final
     overrun = _up(worked, "end")
-    bounds = _top_bounds(worked)
     behind = f"{bounds.upright:.1f} deg, from where the deck does not come down by itself"
     if bounds.stopped_by_final:
         behind = f"the final limit at {final.at:g} {SENSED_UNITS[final.senses]}"
-    return EndPlace(
-        key="top_end",
-        part=limit.part,
-        senses=limit.senses,
-        unit=SENSED_UNITS[limit.senses],
-        given=limit.at,
-        lowest=_as_sensed(limit, worked, 0.5 * bounds.end_high),
-        highest=_as_sensed(limit, worked, bounds.end_high),
-        proposed=_as_sensed(limit, worked, _quarter(min(bounds.end_best, bounds.end_high))),
-        overrun_rope_mm=overrun.rope_mm,
-        overrun_point_mm=overrun.point_mm,
+    return _place(
+        "top_end",
+        limit,
+        (
+            _as_sensed(limit, worked, 0.5 * bounds.end_high),
+            _as_sensed(limit, worked, bounds.end_high),
+            _as_sensed(limit, worked, _quarter(min(bounds.end_best, bounds.end_high))),
+        ),
+        (overrun.rope_mm, overrun.point_mm),
         behind=behind,
         words="so low that even the second way of stopping ends before the final, and that the "
         "deck still comes down by itself",
@@ -195,17 +222,11 @@ def _bottom_end(worked: Worked) -> EndPlace:
         lowest = SLACK_MARGIN_MM
         highest = site.allowed.bottom_slack * 1000.0 - second_mm
         words = "once the deck lies, before more rope follows than is allowed"
-    return EndPlace(
-        key="bottom_end",
-        part=limit.part,
-        senses=limit.senses,
-        unit=SENSED_UNITS[limit.senses],
-        given=limit.at,
-        lowest=lowest,
-        highest=highest,
-        proposed=min(max(limit.at, lowest), highest),
-        overrun_rope_mm=rope_mm,
-        overrun_point_mm=point,
+    return _place(
+        "bottom_end",
+        limit,
+        (lowest, highest, min(max(limit.at, lowest), highest)),
+        (rope_mm, point),
         behind="the flat deck on its bearers",
         words=words,
     )
@@ -236,17 +257,11 @@ def _bottom_final(worked: Worked) -> EndPlace:
         words = (
             "beyond the slack that a stop at the bottom leaves, before the slack allowed is used up"
         )
-    return EndPlace(
-        key="bottom_final",
-        part=limit.part,
-        senses=limit.senses,
-        unit=SENSED_UNITS[limit.senses],
-        given=limit.at,
-        lowest=lowest,
-        highest=highest,
-        proposed=proposed,
-        overrun_rope_mm=overrun_mm,
-        overrun_point_mm=0.0,
+    return _place(
+        "bottom_final",
+        limit,
+        (lowest, highest, proposed),
+        (overrun_mm, 0.0),
         behind=f"{allowed_mm:.0f} mm of slack, {site.drum.dead_wraps:g} dead wraps",
         words=words,
     )
@@ -256,17 +271,11 @@ def _slack_rope(worked: Worked, limit: Limit) -> EndPlace:
     site = worked.site
     pace = _nearest(worked.worn_down, 90.0)
     overrun = after(worked.kind("end"), pace)
-    return EndPlace(
-        key="slack_rope",
-        part=limit.part,
-        senses=limit.senses,
-        unit=SENSED_UNITS[limit.senses],
-        given=limit.at,
-        lowest=SLACK_MARGIN_MM,
-        highest=max(SLACK_MARGIN_MM, 0.5 * site.allowed.bottom_slack * 1000.0),
-        proposed=limit.at,
-        overrun_rope_mm=overrun.rope_mm,
-        overrun_point_mm=overrun.point_mm,
+    return _place(
+        "slack_rope",
+        limit,
+        (SLACK_MARGIN_MM, max(SLACK_MARGIN_MM, 0.5 * site.allowed.bottom_slack * 1000.0), limit.at),
+        (overrun.rope_mm, overrun.point_mm),
         behind="a deck that hangs while rope runs out",
         words="as little slack as the rope's curl lets it tell; it stops lowering only",
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from leafwinch_sim.sizing.finding import Finding
 from leafwinch_sim.sizing.parts import Parts
 from leafwinch_sim.sizing.rope_part import FLEET_LIMIT_DEG
+from leafwinch_sim.sizing.rope_rules import least_pitch_diameter_m
 
 
 def rope_findings(parts: Parts) -> Iterator[Finding]:
@@ -83,7 +84,9 @@ def _bending(parts: Parts) -> Iterator[Finding]:
             f"diameters, group {rope.group} asks for {rope.drum_needed:g} (ISO 4308-1, from "
             "memory).",
             "Wires break earlier than they would on a larger drum.",
-            f"A pitch diameter of {rope.drum_needed * diameter * 1000:.0f} mm would do. With this "
+            "A pitch diameter of "
+            f"{least_pitch_diameter_m(rope.drum_needed, diameter) * 1000:.0f} mm would do. With "
+            "this "
             "one look at the rope twice as often and discard it by ISO 4309.",
         )
     if rope.sheave_ratio is not None and rope.sheave_ratio < rope.sheave_needed:

@@ -8,6 +8,8 @@ and for the local codes.
 import math
 from dataclasses import dataclass
 
+from leafwinch import requirement_limits
+
 # EN 12453, forces of a power operated leaf.
 DYNAMIC_LIMIT_N = 400.0  # at a closing edge, the gap that is left 50 to 500 mm
 LARGE_GAP_LIMIT_N = 1400.0  # the gap that is left above 500 mm
@@ -17,7 +19,7 @@ STATIC_LIMIT_N = 150.0  # after that
 RESIDUAL_LIMIT_N = 25.0  # what is left afterwards
 RESIDUAL_AFTER_S = 5.0
 
-HOLD_TO_RUN_OVERTRAVEL_MM = 100.0  # after the release, EN 12453
+HOLD_TO_RUN_OVERTRAVEL_MM = float(requirement_limits.R1_OVERRUN_MM)  # after the release, EN 12453
 
 # ISO 13854, least gaps that don't crush a part of the body, mm, from memory.
 GAPS_MM: dict[str, float] = {

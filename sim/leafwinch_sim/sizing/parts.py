@@ -8,6 +8,7 @@ import numpy as np
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.conditions import HARDEST, NOMINAL, POOR_FRICTION
 from leafwinch_sim.sizing.drive import raising_torque
+from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S
 from leafwinch_sim.sizing.end_places import EndPlace, end_places
 from leafwinch_sim.sizing.force_part import ForcePart, force_part
 from leafwinch_sim.sizing.proposals import Proposal, duty_percent, proposals, sensor_range_a
@@ -137,7 +138,7 @@ def parts_of(worked: Worked) -> Parts:
         ),
         duty=_duty(worked),
         places=end_places(worked),
-        settings=proposals(worked),
+        settings=proposals(worked, window),
         slack_deg=slack_angle_deg(site),
         slack_poor_deg=slack_angle_deg(site, POOR_FRICTION),
         stands_deg=end_angles_deg(site)[1] + after(end, top_pace).deg,
@@ -212,5 +213,5 @@ def _duty(worked: Worked) -> DutyPart:
         ),
         duty_percent=percent,
         cycles_per_hour=cycles,
-        in_one_go_s=600.0 * percent / 100.0,
+        in_one_go_s=S3_CYCLE_S * percent / 100.0,
     )

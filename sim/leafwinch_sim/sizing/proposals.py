@@ -7,8 +7,9 @@ import numpy as np
 
 from leafwinch.settings_schema import SCHEMA
 from leafwinch_sim.site_schema import CapacitorRun, Site
+from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S
 from leafwinch_sim.sizing.end_places import bottom_rope_mm
-from leafwinch_sim.sizing.trip_window import READING_ERROR, TripWindow, trip_window
+from leafwinch_sim.sizing.trip_window import READING_ERROR, TripWindow
 from leafwinch_sim.sizing.worked import TRIP_MS, Worked
 
 SENSOR_RANGES_A = (2, 5, 10, 20, 30, 50, 75, 100, 150, 200, 300, 400, 500, 600, 800, 1000)
@@ -19,9 +20,7 @@ BUDGET_EXTRA_S = 1.0
 EARLY_SHARE = 0.85  # of the fastest healthy travel
 NOISE_A_PER_RANGE = 0.004
 CONVERTER_SHARE = 133  # the current at rest is told apart from this part of the range on
-DUTY_CYCLE_S = 600.0  # of S3, IEC 60034-1, from memory
 DUTY_DEFAULT = 25.0
-START_AGAIN_SHARE = 0.8  # of the duty account, at which the firmware lets the motor start again
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +65,9 @@ def start_peak_a(worked: Worked) -> float:
     return max(worked.starting.peak_a, float(worked.stalled_high.current_a))
 
 
-def proposals(worked: Worked) -> list[Proposal]:
-    """Return every setting of the schema, in its order."""
+def proposals(worked: Worked, window: TripWindow) -> list[Proposal]:
+    """Return every setting of the schema, in its order, the trip out of its window."""
     range_a = sensor_range_a(worked)
-    window = trip_window(worked, range_a)
     found = {
         **_times(worked),
         **_currents(worked, window, range_a),
@@ -291,8 +289,8 @@ def _heat(worked: Worked) -> Found:
         "thermal_base_ma": (fine(base * 1000), why),
         "duty_pct": (round(duty), f"S3 {duty:g} %"),
         "duty_allow_ms": (
-            _up(max(DUTY_CYCLE_S * duty / 100.0, 10.0) * 1000, 1000),
-            f"{duty:g} % of the {DUTY_CYCLE_S / 60:g} minutes of S3 in one go",
+            _up(max(S3_CYCLE_S * duty / 100.0, 10.0) * 1000, 1000),
+            f"{duty:g} % of the {S3_CYCLE_S / 60:g} minutes of S3 in one go",
         ),
     }
 

@@ -17,7 +17,6 @@ from leafwinch_sim.sizing.rope_rules import (
     breaking_force_n,
     design_factor,
     fleet_angle_deg,
-    least_pitch_diameter_m,
 )
 from leafwinch_sim.sizing.worked import Worked
 
@@ -138,8 +137,3 @@ def _by_formula(site: Site) -> float | None:
     if rope.construction is None:
         return None
     return breaking_force_n(rope.construction, rope.diameter, rope.grade)
-
-
-def least_drum_diameter_m(part: RopePart, rope_m: float) -> float:
-    """Return the pitch diameter that the group asks of the drum."""
-    return least_pitch_diameter_m(part.drum_needed, rope_m)

@@ -1,6 +1,5 @@
 """The supply of the motor: breaker or fuse, cable, voltage drop when running and at a start."""
 
-import math
 from dataclasses import dataclass
 
 from leafwinch_sim.site_schema import CapacitorRun, Site
@@ -150,4 +149,4 @@ def _area(
             )
     except ValueError:
         return None
-    return max(wanted, default=math.nan) if wanted else None
+    return max(wanted, default=None)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from leafwinch_sim.plant_parts import rope_of
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.drive import (
     current_at_torque,
@@ -66,7 +67,7 @@ class TripWindow:
 
 def bearers(site: Site) -> list[Bearer]:
     """Return what bears the line pull, each with the pull it stands, weakest first."""
-    raising = _raising_factor(site)
+    raising = rope_of(site).raising_factor
     rope = site.rope
     strength = site.strength
     found = [Bearer("the rope", rope.breaking_force * rope.end_strength * ROPE_SHARE)]
@@ -79,11 +80,6 @@ def bearers(site: Site) -> list[Bearer]:
             # The mean of the two parts is the line pull less the sheaves' losses.
             found.append(Bearer(words, force / parts * raising))
     return sorted(found, key=lambda bearer: bearer.line_n)
-
-
-def _raising_factor(site: Site) -> float:
-    factor = site.rope.sheave_factor
-    return 2.0 * factor ** (1 + site.rope.lead_sheaves) / (1.0 + factor)
 
 
 def trip_window(worked: Worked, sensor_range_a: float) -> TripWindow:

@@ -62,9 +62,9 @@ class Chains:
         if not self.plus:
             return {}
         far = {self.net.net_of[self.plus]: 0}
-        todo = [(0, self.net.net_of[self.plus])]
-        while todo:
-            here, name = heapq.heappop(todo)
+        queue = [(0, self.net.net_of[self.plus])]
+        while queue:
+            here, name = heapq.heappop(queue)
             if here > far[name]:
                 continue
             for item in self.at[name]:
@@ -72,7 +72,7 @@ class Chains:
                 found = here + cost(item)
                 if found < far.get(other, found + 1):
                     far[other] = found
-                    heapq.heappush(todo, (found, other))
+                    heapq.heappush(queue, (found, other))
         return far
 
     def _rail(self) -> str:
@@ -148,14 +148,14 @@ class Chains:
     def way(self, start: str, end: str) -> list[str]:
         """Return the terminals between two of one net, along its wires."""
         before: dict[str, str] = {start: ""}
-        todo = [start]
-        for here in todo:
+        queue = [start]
+        for here in queue:
             if here == end:
                 break
             for following in self.neighbours[here]:
                 if following not in before:
                     before[following] = here
-                    todo.append(following)
+                    queue.append(following)
         found: list[str] = []
         here = before.get(end, "")
         while here and here != start:
@@ -173,13 +173,13 @@ class Chains:
             pin.terminal for item in self.items if item.kind == "terminal" for pin in item.pins
         }
         seen: dict[str, int] = {}
-        todo = [root]
-        while todo:
-            here = todo.pop()
+        queue = [root]
+        while queue:
+            here = queue.pop()
             if here in seen:
                 continue
             seen[here] = len(seen)
             following = [name for name in self.neighbours[here] if name not in seen]
-            todo += [name for name in reversed(following) if name in strips]
-            todo += [name for name in reversed(following) if name not in strips]
+            queue += [name for name in reversed(following) if name in strips]
+            queue += [name for name in reversed(following) if name not in strips]
         return seen

@@ -12,6 +12,9 @@ GAP = 2
 WIDE_GAP = 3
 """Length of such a wire where there is room."""
 
+LONGEST_INPUT = 6
+"""Items of an input's chain that one column holds."""
+
 
 @dataclass(slots=True)
 class Column:
@@ -58,16 +61,13 @@ class Builder:
     strips: dict[str, Item]
     rail_row: int = 2
 
-    def laced(self, chain: list[Item], last: str = "") -> list[Item]:
-        """Return a chain with the free strip terminals that its wires pass between its items.
-
-        `last` is the pin of a further item that follows at the foot.
-        """
+    def laced(self, chain: list[Item]) -> list[Item]:
+        """Return a chain with the free strip terminals that its wires pass between its items."""
         found: list[Item] = []
         for index, item in enumerate(chain):
             found.append(item)
-            ahead = chain[index + 1].pins[0].terminal if index + 1 < len(chain) else last
-            if ahead:
+            if index + 1 < len(chain):
+                ahead = chain[index + 1].pins[0].terminal
                 for name in self.chains.way(item.pins[-1].terminal, ahead):
                     if name in self.strips:
                         found.append(self.strips.pop(name))
@@ -86,13 +86,13 @@ class Builder:
         column = Column()
         need = sum(height(item) for item in items)
         gaps = max(1, len(items) - 1)
-        gap = max(GAP, min(WIDE_GAP, (bottom - top - need) // gaps))
+        spare = bottom - top - need - GAP * gaps
         y = top
-        for item in items:
+        for index, item in enumerate(items):
             column.add(item, y, self.home)
-            y += height(item) + gap
+            y += height(item) + (WIDE_GAP if index < spare else GAP)
         if coil_at:
-            self._sink(column, coil_at, gap)
+            self._sink(column, coil_at, WIDE_GAP if spare >= gaps else GAP)
         return column
 
     def _sink(self, column: Column, coil_at: int, gap: int) -> None:
@@ -105,15 +105,30 @@ class Builder:
             column.cells[index] = (item, dx, low)
             low -= TALL + gap
 
-    def rail_column(self, chain: list[Item], bottom: int, coil_at: int = 0) -> Column:
-        """Return a column that hangs from the supply rail, or begins below it."""
+    def fitting(self, items: list[Item], room: int) -> int:
+        """Return how many of the items fit one below the other into a number of rows."""
+        used = 0
+        for index, item in enumerate(items):
+            used += height(item)
+            if used > room:
+                return index
+            used += GAP
+        return len(items)
+
+    def coil_columns(self, chain: list[Item], coil_at: int) -> list[Column]:
+        """Return the columns of a coil and the chain before it, more than one if it is long."""
         root = self.chains.rail_root
-        feed = self.feeding(chain[0].pins[0].terminal, root) if chain else None
+        feed = self.feeding(chain[0].pins[0].terminal, root)
         items = self.laced(chain)
         top = self.rail_row + GAP
-        if feed is None:
-            return self.stack(items, top, bottom, coil_at)
-        return self.stack([feed, *items], self.rail_row, bottom, coil_at)
+        if feed is not None:
+            items.insert(0, feed)
+            top = self.rail_row
+        columns: list[Column] = []
+        while (count := self.fitting(items, coil_at + TALL - top)) < len(items):
+            columns.append(self.stack(items[:count], top, coil_at + TALL))
+            items, top = items[count:], self.rail_row + GAP
+        return [*columns, self.stack(items, top, coil_at + TALL, coil_at)]
 
     def supply(self) -> Column | None:
         """Return the column between the control supply and its rail, such as its fuse."""
@@ -138,12 +153,17 @@ class Builder:
             self.chains.take(coil)
             above = self.chains.net.net_of[coil.pins[0].terminal]
             chain = [*self.chains.take_up(above), coil]
-            column = self.rail_column(chain, ROWS, coil_at)
+            columns = self.coil_columns(chain, coil_at)
             foot = self.feeding(coil.pins[1].terminal, self.chains.minus)
             if foot is not None:
-                column.add(foot, coil_at + TALL + 2, self.home)
-            groups.append([column])
-        return [[*self.bridges(group[0]), *group, *self.beside(group[0])] for group in groups]
+                columns[-1].add(foot, coil_at + TALL + 2, self.home)
+            groups.append(columns)
+        found: list[list[Column]] = []
+        for group in groups:
+            # All columns of a chain keep together; what bridges it stands before them.
+            whole = Column([cell for column in group for cell in column.cells])
+            found.append([*self.bridges(whole), *group, *self.beside(whole)])
+        return found
 
     def rows_of(self, main: Column) -> dict[str, list[int]]:
         """Return the rows at which each net of a chain is to be had, its rails left out."""
@@ -198,7 +218,8 @@ class Builder:
             if item.kind == "input" and not item.sheet:
                 item.sheet = -1
                 net = self.chains.net.net_of[item.pins[0].terminal]
-                chains.append([*self.chains.take_up(net), item])
+                # What a longer chain has besides finds its place among the rest.
+                chains.append([*self.chains.take_up(net), item][-LONGEST_INPUT:])
         chains.sort(key=lambda chain: places.get(chain[0].pins[0].terminal, 10**6))
         return [self._input(chain, root) for chain in chains]
 

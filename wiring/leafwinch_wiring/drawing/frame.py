@@ -10,6 +10,8 @@ DANGER = (
     "Moving leaves crush and shear; a folded deck can fall, over water people drown. Isolate, lock"
     " off, prove dead."
 )
+BARE = "No controller: drawn to show its weaknesses, not as a way to build. "
+"""What the sheets of a netlist without a controller say first."""
 
 
 def frame(canvas: Canvas, net: Netlist, plan: Plan, sheet: int, sheets: int) -> None:
@@ -28,7 +30,7 @@ def frame(canvas: Canvas, net: Netlist, plan: Plan, sheet: int, sheets: int) -> 
         canvas.text(Label((x0 + x1) / 2.0, middle, str(index + 1), "middle", data=data))
     canvas.line((left, TITLE_MM), (right, TITLE_MM))
     canvas.line((left, TITLE_MM + 4.3), (right, TITLE_MM + 4.3))
-    canvas.text(Label(left + 2.0, TITLE_MM + 3.1, DANGER))
+    canvas.text(Label(left + 2.0, TITLE_MM + 3.1, DANGER if net.has_controller else BARE + DANGER))
     canvas.text(Label(left + 2.0, TITLE_MM + 7.6, net.title, bold=True, size=3.0))
     canvas.text(Label(left + 2.0, TITLE_MM + 11.6, CAUTION, bold=True))
     split = left + 150.0

@@ -16,6 +16,9 @@ State = tuple[int, int, str]
 MOVES = {"N": (0, -1), "S": (0, 1), "E": (1, 0), "W": (-1, 0)}
 BACK = {"N": "S", "S": "N", "E": "W", "W": "E"}
 
+HALO = 0.4
+"""Cost in grid steps of running close by a text."""
+
 BEND, CROSS, CLOSE, APRON, TIGHT = 4.0, 5.0, 0.7, 6.0, 40.0
 """Costs in grid steps: of a bend, of a crossing, of running beside another wire, of passing
 right in front of a pin that still waits for a wire, and where that needs every way it has."""
@@ -26,12 +29,14 @@ class Router:
     """What is taken on one sheet. `columns` and `rows` are its size in grid steps.
 
     `pins` are the ways in which wires may leave each pin's cell, and `waiting` how many
-    wires are still to come there.
+    wires are still to come there. No wire enters a `solid` cell; `halo` cells lie close by a
+    text.
     """
 
     columns: int
     rows: int
     solid: set[Cell] = field(default_factory=set)
+    halo: set[Cell] = field(default_factory=set)
     pins: dict[Cell, str] = field(default_factory=dict)
     waiting: dict[Cell, int] = field(default_factory=dict)
     across: set[Cell] = field(default_factory=set)
@@ -82,6 +87,7 @@ class Router:
             price += CROSS if there in others and there not in ends else 0.0
             sides = ((x + dx + dy, y + dy + dx), (x + dx - dy, y + dy - dx))
             price += CLOSE * sum(1 for side in sides if side in mine)
+            price += HALO if there in self.halo else 0.0
             yield (there[0], there[1], turn), price
 
     def search(
@@ -109,10 +115,10 @@ class Router:
         first: State = (start[0], start[1], "")
         best: dict[State, float] = {first: 0.0}
         before: dict[State, State] = {}
-        todo = [(ahead(start), first)]
+        queue = [(ahead(start), first)]
         done: set[State] = set()
-        while todo:
-            _, state = heapq.heappop(todo)
+        while queue:
+            _, state = heapq.heappop(queue)
             if state in done:
                 continue
             done.add(state)
@@ -126,7 +132,7 @@ class Router:
                 if total <= limit and total < best.get(following, total + 1.0):
                     best[following] = total
                     before[following] = state
-                    heapq.heappush(todo, (total + ahead(cell), following))
+                    heapq.heappush(queue, (total + ahead(cell), following))
         return []
 
     def take(self, cells: list[Cell]) -> None:

@@ -6,6 +6,7 @@ terminal and where that is drawn.
 """
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -30,6 +31,9 @@ from leafwinch_wiring.netlist import WireData
 
 TRIES, PATIENCE = 14, 4
 """How often a sheet is drawn anew at most, and how often without gain."""
+
+HALO_MM = 2.0
+"""Distance from a text in mm that a wire keeps where it can."""
 
 ASIDE = 1.3
 """Least room between a symbol and a wire beside it, in mm."""
@@ -146,7 +150,7 @@ class Sketch:
             x, y = mm(item.x, item.y)
             lines, labels = len(self.canvas.segments), len(self.canvas.labels)
             draw(self.canvas, item, x, y, self.where, self.home)
-            written = [label.box() for label in self.canvas.labels[labels:]]
+            written = self.canvas.labels[labels:]
             body = around(
                 (min(a, c), min(b, d), max(a, c), max(b, d))
                 for a, b, c, d in self.canvas.segments[lines:]
@@ -155,8 +159,9 @@ class Sketch:
             open_below = any(pin.dy for pin in item.pins) or item.kind == "terminal"
             low = body[3] + (-0.1 if open_below else 1.0)
             self._block((body[0] - ASIDE, body[1] + 0.1, body[2] + ASIDE, low))
-            for box in written:
-                self._block(grown(box, 0.3))
+            for label in written:
+                self._block_text(label)
+                box = label.box()
                 if body[1] < (box[1] + box[3]) / 2.0 < body[3]:
                     # No wire runs between a symbol and the words beside it.
                     left, right = min(box[0], body[0]), max(box[2], body[2])
@@ -168,7 +173,7 @@ class Sketch:
             for line in wrap(text, room * GRID_MM):
                 top += LINE_MM
                 self.canvas.text(Label(left, top, line))
-                self._block(grown(self.canvas.labels[-1].box(), 0.3))
+                self._block_text(self.canvas.labels[-1])
 
     def _pin(self, item: Item, pin: Pin) -> None:
         """Open a pin to its wires, and share them among its spots."""
@@ -184,13 +189,22 @@ class Sketch:
 
     def _block(self, box: Box) -> None:
         """Close every grid point in a rectangle to wires."""
+        self.router.solid.update(self._cells(box))
+
+    def _block_text(self, label: Label) -> None:
+        """Close the room of a text to wires, and keep them at a distance where they can."""
+        self._block(grown(label.box(), 0.3))
+        self.router.halo.update(self._cells(grown(label.box(), HALO_MM)))
+
+    def _cells(self, box: Box) -> Iterator[Cell]:
+        """Yield the grid points inside a rectangle."""
         left = int((box[0] - LEFT_MM) // GRID_MM) + 1
         right = int(-(-(box[2] - LEFT_MM) // GRID_MM)) - 1
         top = int((box[1] - TOP_MM) // GRID_MM) + 1
         low = int(-(-(box[3] - TOP_MM) // GRID_MM)) - 1
-        self.router.solid.update(
-            (x, y) for x in range(left, right + 1) for y in range(top, low + 1)
-        )
+        for x in range(left, right + 1):
+            for y in range(top, low + 1):
+                yield (x, y)
 
     @property
     def area(self) -> Box:
@@ -253,7 +267,7 @@ class Sketch:
         self.canvas.line(*points, width=width, data=data)
         self.canvas.text(label)
         self.router.take(cells)
-        self._block(grown(label.box(), 0.3))
+        self._block_text(label)
         for cell in (cells[0], cells[-1]):
             if cell in self.router.waiting:
                 self.router.waiting[cell] -= 1

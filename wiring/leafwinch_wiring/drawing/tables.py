@@ -35,7 +35,7 @@ def feet(canvas: Canvas, net: Netlist, plan: Plan, where: Where) -> None:
         coils = [item for item in mine if item.kind == "coil"]
         left, right = mm(wall, 0)[0], mm(end, 0)[0]
         if coils:
-            table(canvas, net, coils[0].ref, left + 0.5, where)
+            table(canvas, net, coils[0].ref, left + 0.5, right - left - 1.5, where)
             continue
         skip = ("terminal", "block", "input", "driver", "burden", "earth")
         parts = dict.fromkeys(item.ref for item in mine if item.kind not in skip)
@@ -62,11 +62,16 @@ def legend(canvas: Canvas, net: Netlist, plan: Plan) -> None:
             return
 
 
-def table(canvas: Canvas, net: Netlist, ref: str, left: float, where: Where) -> None:
+def table(canvas: Canvas, net: Netlist, ref: str, left: float, width: float, where: Where) -> None:
     """Write the table of a contactor's contacts: kind, terminals, and where each is drawn."""
     part = net.parts[ref]
     top = TABLES_MM
-    for line in wrap(f"{ref} {part.text}", TABLE_MM + 8.0)[:2]:
+    rows = min(len(part.contacts), ROWS_OF_TABLE)
+    room = int((TITLE_MM - TABLES_MM - 1.0 - rows * LINE_MM) / LINE_MM)
+    lines = wrap(f"{ref} {part.text}", width)
+    if len(lines) > room:
+        lines = [*lines[: room - 1], "..."]
+    for line in lines:
         canvas.text(Label(left, top + 2.0, line))
         top += LINE_MM
     top += 0.6
@@ -79,7 +84,6 @@ def table(canvas: Canvas, net: Netlist, ref: str, left: float, where: Where) -> 
         canvas.text(Label(x + 0.8, base, contact.type.upper()))
         canvas.text(Label(x + 6.4, base, "/".join(contact.terminals)))
         canvas.text(Label(x + TABLE_MM - 0.8, base, where(terminal), "end", data=data))
-    rows = min(len(part.contacts), ROWS_OF_TABLE)
     for column in range(-(-len(part.contacts) // ROWS_OF_TABLE)):
         x = left + column * (TABLE_MM + 1.0)
         canvas.rect((x, top, x + TABLE_MM, top + rows * LINE_MM))

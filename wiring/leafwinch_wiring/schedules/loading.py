@@ -13,10 +13,6 @@ BREAKS = {"AC-3": 8.0, "AC-4": 10.0, "DC-3": 4.0, "DC-5": 4.0}
 MAKES = {"AC-3": 10.0, "AC-4": 12.0, "DC-3": 4.0, "DC-5": 4.0}
 """Making capacity as a multiple of it (IEC 60947-4-1, from memory)."""
 
-INCHING_PER_MINUTE = 5
-INCHING_IN_TEN_MINUTES = 10
-"""AC-3 covers occasional inching up to these; beyond it is AC-4 (IEC 60947-4-1, from memory)."""
-
 NOTHING_A = 5e-4
 """A contact that carries less counts as carrying nothing: it is insulation or a shunt."""
 
