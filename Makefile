@@ -1,7 +1,7 @@
 # Everything runs in a local virtual environment; nothing is installed outside it.
 #   make prove      check the workshop-pit demo site and write its report to out/
-#   make test       every check and test (needs ngspice, spin, gcc and Python's headers)
-#   make compiled   the compiled build of the same sources, several times as fast (needs gcc)
+#   make test       every check and test (needs ngspice, spin, gcc, chromium, Python's headers)
+#   make test       every check and test (needs ngspice, spin, gcc, chromium and Python headers)
 #   make prove-full every tick, 10,000 healthy cycles and the large explorations, for hours
 #   make mutation   change the control core in every way and see that the tests notice
 #   make hunt       random sequences for MINUTES=15
@@ -85,6 +85,9 @@ check-tools:
 	@command -v spin >/dev/null && command -v gcc >/dev/null || { \
 	  echo "The tests compare the state machine with the model checker spin, which needs gcc:" \
 	    "install both with 'apt-get install spin gcc'." >&2; exit 2; }
+	@command -v chromium >/dev/null || { \
+	  echo "The tests try the page in the browser Chromium, which is not here: install it with" \
+	    "'apt-get install chromium' or 'brew install chromium'." >&2; exit 2; }
 
 test: check-tools compiled
 	$(BIN)/ruff check .

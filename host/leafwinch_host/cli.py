@@ -12,6 +12,7 @@ from typing import NoReturn
 
 from leafwinch_host import version
 from leafwinch_host.commands import (
+    bench,
     board,
     card,
     commission,
@@ -64,6 +65,7 @@ def build_parser() -> argparse.ArgumentParser:
         new,
         size,
         wire,
+        bench,
         run,
         replay,
         prove,
