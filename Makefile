@@ -1,7 +1,6 @@
 # Everything runs in a local virtual environment; nothing is installed outside it.
 #   make prove      check the workshop-pit demo site and write its report to out/
 #   make test       every check and test (needs ngspice, spin, gcc, chromium, Python's headers)
-#   make test       every check and test (needs ngspice, spin, gcc, chromium and Python headers)
 #   make prove-full every tick, 10,000 healthy cycles and the large explorations, for hours
 #   make mutation   change the control core in every way and see that the tests notice
 #   make hunt       random sequences for MINUTES=15
