@@ -19,7 +19,10 @@ from types import TracebackType
 from typing import Any, Self
 
 import uvicorn
-from fastapi import FastAPI, Query, Response
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route, WebSocketRoute
 from starlette.types import ASGIApp
 from starlette.websockets import WebSocket
 
@@ -79,38 +82,34 @@ def make_app(bench: BenchSession, port: int, token: str) -> ASGIApp:
         port: on which the server listens, part of every allowed host.
         token: that the address must carry.
     """
-    app = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     drawings = Drawings(bench.net)
     pages: set[Line] = set()
 
-    @app.api_route("/", methods=["GET", "HEAD"])
-    def page() -> Response:
+    def page(_request: Request) -> Response:
         return Response(page_html(), media_type="text/html")
 
-    @app.api_route("/static/{name}", methods=["GET", "HEAD"])
-    def static(name: str) -> Response:
+    def static(request: Request) -> Response:
+        name: str = request.path_params["name"]
         found = _FILE_NAME.fullmatch(name)
         path = STATIC / name
         if found is None or found[1] not in KINDS or not path.is_file():
             return _nothing()
         return Response(path.read_bytes(), media_type=KINDS[found[1]])
 
-    @app.api_route("/drawing/circuit.svg", methods=["GET", "HEAD"])
-    def circuit(sheet: str = Query("1", max_length=3)) -> Response:
+    def circuit(request: Request) -> Response:
         sheets = drawings.sheets()
-        number = int(sheet) if sheet.isascii() and sheet.isdigit() else 0
+        sheet = request.query_params.get("sheet", "1")
+        number = int(sheet) if sheet.isascii() and sheet.isdigit() and len(sheet) <= 3 else 0
         if not 1 <= number <= len(sheets):
             return _nothing()
         return Response(sheets[number - 1].svg, media_type="image/svg+xml")
 
-    @app.api_route("/trace.csv", methods=["GET", "HEAD"])
-    def trace() -> Response:
+    def trace(_request: Request) -> Response:
         with bench.lock:
             recording = recording_of(bench.play)
         headers = {"content-disposition": f'attachment; filename="{recording.name}"'}
         return Response(recording.text(), media_type="text/csv", headers=headers)
 
-    @app.websocket("/bench")
     async def line(socket_: WebSocket) -> None:
         if len(pages) >= PAGES_MAX:
             await socket_.close(BUSY)
@@ -127,6 +126,15 @@ def make_app(bench: BenchSession, port: int, token: str) -> ASGIApp:
             pages.discard(mine)
             bench.gone(mine.page)
 
+    app = Starlette(
+        routes=[
+            Route("/", page),
+            Route("/static/{name}", static),
+            Route("/drawing/circuit.svg", circuit),
+            Route("/trace.csv", trace),
+            WebSocketRoute("/bench", line),
+        ]
+    )
     return Guard(app, port, token)
 
 
