@@ -4,6 +4,7 @@ A scenario is a TOML file. Above its acts it says which installation is meant:
 
     site = "workshop-pit"          # or the path of a site file
     wiring = "reference"           # left out: the site's own
+    settings = "sized.toml"        # a file of settings; left out: the site's own
     seed = 3                       # of bounce, contact skew and noise
     clock_wraps_after = "20 s"     # when the board's clock starts again at 0
     mend_at_end = true             # afterwards mend everything and expect a full cycle
@@ -57,6 +58,7 @@ class Scenario:
     Attributes:
         name, summary: for people.
         site, wiring: names or paths; an empty wiring is the site's own.
+        settings: path of a file of settings, empty for the site's own.
         starts_at: where the deck lies at the beginning, "bottom" or "top".
         seed: of bounce, contact skew and noise.
         clock_wraps_ms: bench time at which the board's clock wraps.
@@ -71,6 +73,7 @@ class Scenario:
     summary: str = ""
     site: str = "workshop-pit"
     wiring: str = ""
+    settings: str = ""
     starts_at: str = "bottom"
     seed: int = 1
     clock_wraps_ms: int = CLOCK_WRAPS_MS
@@ -128,6 +131,7 @@ def parse_scenario(data: bytes, source: str) -> Scenario:
         summary=head.summary,
         site=head.site,
         wiring=head.wiring,
+        settings=head.settings,
         starts_at=head.starts_at,
         seed=head.seed,
         clock_wraps_ms=round(head.clock_wraps_after),
@@ -158,7 +162,7 @@ def parse_act(where: str, row: Any) -> Step:
 def scenario_text(scenario: Scenario) -> str:
     """Return the TOML text of a scenario; read back it is the same scenario."""
     lines = [f"name = {_quoted(scenario.name)}"]
-    for key in ("summary", "site", "wiring", "starts_at", "found"):
+    for key in ("summary", "site", "wiring", "settings", "starts_at", "found"):
         value = getattr(scenario, key)
         if value:
             lines.append(f"{key} = {_quoted(value)}")
@@ -243,6 +247,7 @@ class _Head(_Table):
     summary: str = ""
     site: str
     wiring: str = ""
+    settings: str = ""
     starts_at: Literal["bottom", "top"] = "bottom"
     seed: int = Field(1, ge=0)
     clock_wraps_after: Annotated[Milliseconds, Field(ge=0, le=2**30)] = float(CLOCK_WRAPS_MS)

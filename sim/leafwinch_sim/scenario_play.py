@@ -14,6 +14,7 @@ from leafwinch_sim.requirements import Broken
 from leafwinch_sim.run import Player, RunResult
 from leafwinch_sim.scenario import OBSTACLES, Scenario, act_words, is_surrounding, surroundings
 from leafwinch_sim.scripts import Script, Step
+from leafwinch_sim.settings_file import site_with_settings
 from leafwinch_sim.site import Site, load_site
 from leafwinch_sim.switches import Lever
 from leafwinch_wiring.errors import BadInput
@@ -27,9 +28,11 @@ BY_GRAVITY = ("R2", "R11")
 
 
 @functools.cache
-def installation(site: str, wiring: str) -> tuple[Site, Netlist]:
-    """Return site and netlist by name or path; an empty wiring is the site's own."""
+def installation(site: str, wiring: str, settings: str = "") -> tuple[Site, Netlist]:
+    """Return site and netlist by name or path; empty wiring and settings are the site's own."""
     loaded = load_site(site)
+    if settings:
+        loaded = site_with_settings(loaded, settings)
     return loaded, load_netlist(wiring or loaded.wiring)
 
 
@@ -56,7 +59,7 @@ class ScenarioPlayer:
     ) -> None:
         self.judge_only = judge_only
         self.scenario = scenario
-        self.site, self.net = installation(scenario.site, scenario.wiring)
+        self.site, self.net = installation(scenario.site, scenario.wiring, scenario.settings)
         idle = Script(scenario.name, scenario.summary, scenario.starts_at, ())
         self.bench = Bench(self.site, self.net, idle, scenario.seed, scenario.spread, make)
         if self.bench.board is not None:

@@ -86,4 +86,4 @@ def test_a_line_that_a_proof_printed(capsys: pytest.CaptureFixture[str], tmp_pat
     assert said.code == 1
     assert json.loads(target.read_text(encoding="utf-8"))["requirements"]["R1"] != "holds"
     assert_one_sentence(leafwinch(capsys, "replay", f"{line} --speed 3"), "--speed")
-    assert_one_sentence(leafwinch(capsys, "replay", f"{line} 'odd"), "the line is not a command")
+    assert_one_sentence(leafwinch(capsys, "replay", f"{line} 'odd"), "The line is not a command")

@@ -3,12 +3,23 @@
 import argparse
 import functools
 import signal
+from pathlib import Path
 from types import FrameType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from leafwinch_host.commands.installation import chosen_installation
-from leafwinch_host.commands.options import add_installation
+from leafwinch_host.commands.installation import chosen_installation, installation
+from leafwinch_host.commands.options import add_circumstances, add_site
+from leafwinch_host.commands.run import pair_defects
+from leafwinch_host.recipe import RECIPE, recipe_of
+from leafwinch_sim.bench_defects import find_defect
+from leafwinch_sim.scenario import load_scenario
 from leafwinch_sim.scripts import load_script
+from leafwinch_sim.site import Site
+from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.netlist import Netlist
+
+if TYPE_CHECKING:
+    from leafwinch_host.page.play import Opening
 
 EXIT_ENDED = 0
 PORT_MIN = 1024
@@ -27,7 +38,15 @@ def add_to(commands: Any) -> None:
         "codes and a licensed electrician come first.",
         allow_abbrev=False,
     )
-    add_installation(parser)
+    meant = parser.add_mutually_exclusive_group(required=True)
+    add_site(meant)
+    meant.add_argument(
+        "--scenario",
+        metavar="FILE",
+        help="watch a scenario file, or in quotes a line 'leafwinch run ...' that a proof printed, "
+        "on the installation that it names",
+    )
+    add_circumstances(parser)
     parser.add_argument(
         "--script", metavar="NAME|FILE", help="an operator script that is played at the beginning"
     )
@@ -62,19 +81,17 @@ def handle(arguments: argparse.Namespace) -> int:
     """
     # The server's library takes longer to load than most commands to run.
     from leafwinch_host.page.app import serve
-    from leafwinch_host.page.play import Opening
 
-    site, net = chosen_installation(arguments)
-    script = load_script(arguments.script) if arguments.script else None
+    site, net, seed, opening = opened(arguments)
     before = signal.signal(signal.SIGTERM, _stop)
     try:
         serve(
             site,
             net,
-            arguments.seed,
+            seed,
             arguments.port,
             not arguments.no_browser,
-            Opening(script=script),
+            opening,
             functools.partial(print, flush=True),
         )
     except KeyboardInterrupt:
@@ -82,6 +99,42 @@ def handle(arguments: argparse.Namespace) -> int:
     finally:
         signal.signal(signal.SIGTERM, before)
     return EXIT_ENDED
+
+
+def opened(arguments: argparse.Namespace) -> tuple[Site, Netlist, int, "Opening"]:
+    """Return the installation, the seed, and what is played first."""
+    # The page's parts take longer to load than most commands to run.
+    from leafwinch_host.page.loading import check_acts, known_defects
+    from leafwinch_host.page.play import Opening
+
+    text = arguments.scenario
+    if text is None:
+        script = load_script(arguments.script) if arguments.script else None
+        return *chosen_installation(arguments), arguments.seed, Opening(script=script)
+    for name in ("wiring", "settings", "script"):
+        if getattr(arguments, name) is not None:
+            raise BadInput(
+                f"leafwinch bench: --{name} and --scenario exclude each other; the scenario says "
+                "what it is played on."
+            )
+    if text.startswith(RECIPE):
+        recipe = recipe_of(text)
+        opening = Opening(
+            script=load_script(recipe.script),
+            defects=tuple(pair_defects(recipe.defect, recipe.at)),
+        )
+        site, net = chosen_installation(recipe)
+        for name, _ in opening.defects:
+            find_defect(site, net, name)
+        return site, net, recipe.seed, opening
+    scenario = load_scenario(text)
+    site, net = installation(
+        scenario.site,
+        scenario.wiring or None,
+        Path(scenario.settings) if scenario.settings else None,
+    )
+    check_acts(scenario, known_defects(site, net), text)
+    return site, net, scenario.seed, Opening(scenario=scenario)
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:

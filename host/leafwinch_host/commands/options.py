@@ -7,12 +7,22 @@ from pathlib import Path
 
 def add_installation(parser: argparse.ArgumentParser) -> None:
     """Add the options that say which installation is meant."""
+    add_site(parser, required=True)
+    add_circumstances(parser)
+
+
+def add_site(parser: argparse._ActionsContainer, required: bool = False) -> None:
+    """Add the option that names the site; a group of which one must be given requires it itself."""
     parser.add_argument(
         "--site",
-        required=True,
+        required=required,
         metavar="NAME|FILE",
         help="a shipped site ('leafwinch sites' lists them) or a site file",
     )
+
+
+def add_circumstances(parser: argparse.ArgumentParser) -> None:
+    """Add the options for whatever belongs to an installation beside the site."""
     parser.add_argument(
         "--wiring",
         metavar="NAME|FILE",

@@ -1,20 +1,17 @@
 """`leafwinch replay`: plays a scenario file, such as a random search writes, and tells it."""
 
 import argparse
-import shlex
 from typing import Any
 
 from leafwinch_host.commands import run
 from leafwinch_host.commands.run import EXIT_BROKEN, EXIT_HOLDS
+from leafwinch_host.recipe import RECIPE, recipe_of
 from leafwinch_host.run_files import add_run_files, check_run_files, write_run_files
 from leafwinch_host.run_summary import Setting, print_summary
 from leafwinch_host.screen import screen
 from leafwinch_sim.scenario import load_scenario
 from leafwinch_sim.scenario_play import ScenarioPlayer
 from leafwinch_sim.scripts import Script
-from leafwinch_wiring.errors import BadInput
-
-RECIPE = "leafwinch run "
 
 
 def add_to(commands: Any) -> None:
@@ -57,14 +54,7 @@ def handle(arguments: argparse.Namespace) -> int:
 
 def _run_recipe(arguments: argparse.Namespace) -> int:
     """Run the command line that a proof printed for a break."""
-    # The command line knows this command, so it can only be asked for once it is there.
-    from leafwinch_host.cli import build_parser
-
-    try:
-        words = shlex.split(arguments.scenario)
-    except ValueError as error:
-        raise BadInput(f"replay: the line is not a command: {error}.") from None
-    recipe = build_parser().parse_args(words[1:])
+    recipe = recipe_of(arguments.scenario)
     for name in ("plot", "trace", "json"):
         if getattr(arguments, name) is not None:
             setattr(recipe, name, getattr(arguments, name))

@@ -16,6 +16,7 @@ from leafwinch_host.page.frames import frame_of, small_frame
 from leafwinch_host.page.hello import hello_of
 from leafwinch_host.page.hold import NOBODY, Hold, Springs
 from leafwinch_host.page.live import LiveFinder
+from leafwinch_host.page.loading import known_defects
 from leafwinch_host.page.messages import AS_FAST
 from leafwinch_host.page.pace import Pace
 from leafwinch_host.page.play import Opening, Play
@@ -116,7 +117,9 @@ class BenchSession:
     def begin(self) -> None:
         """Begin anew with what is loaded; the hands let go and nothing is broken."""
         self.moments: deque[Kept] = deque(maxlen=MOMENTS_MAX)
-        self.pending: list[tuple[Defect, str]] = []
+        self.pending: list[tuple[Defect, str]] = [
+            (self.catalogue[name], f"at:{at_ms / 1000:g}") for name, at_ms in self.opening.defects
+        ]
         self.latched: list[tuple[str, bool]] = []  # hands that move before the next step
         self.hold.let_go()
         self.trouble = ""
@@ -148,8 +151,7 @@ class BenchSession:
         self.bare = bare
 
     def _catalogue(self, net: Netlist) -> dict[str, Defect]:
-        found = {defect.id: defect for defect in all_defects(self.site, net, strict=True)}
-        return {**found, **surroundings(self.site)}
+        return known_defects(self.site, net)
 
     # --- time ------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from typing import Any
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from leafwinch_host.page.bench_session import BenchSession
+from leafwinch_host.page.keeping import Kept
 from leafwinch_host.page.messages import MAX_BYTES, parse
 from leafwinch_host.page.orders import carry_out
 from leafwinch_host.page.trace_rows import Recording
@@ -119,6 +120,8 @@ class Line:
             # Writing takes a while, and frames and other pages must not wait for it.
             text = await asyncio.to_thread(answer.text)
             await self._send({"trace": {"name": answer.name, "text": text}})
+        if isinstance(answer, Kept):
+            await self._send({"kept": {"name": answer.name, "text": answer.text}})
         return True
 
     async def _show(self) -> None:

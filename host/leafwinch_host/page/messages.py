@@ -121,10 +121,11 @@ class Plain(_Message):
     """What needs no further word.
 
     `step` lets 5 ms pass; `restart` begins anew with what is loaded; `control` asks for the
-    right to hold; `trace` asks for the rows of the run as `leafwinch run --trace` writes them.
+    right to hold; `trace` asks for the rows of the run as `leafwinch run --trace` writes them,
+    `keep` for what happened as a scenario.
     """
 
-    do: Literal["pause", "go", "step", "restart", "control", "trace"]
+    do: Literal["pause", "go", "step", "restart", "control", "trace", "keep"]
 
 
 class Back(_Message):

@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from leafwinch_host.page.bench_session import BenchSession
+from leafwinch_host.page.keeping import Kept, kept_scenario
 from leafwinch_host.page.loading import opening_of
 from leafwinch_host.page.messages import (
     AS_FAST,
@@ -27,14 +28,15 @@ from leafwinch_wiring.errors import BadInput
 DEFECTS_MAX = 8
 PENDING_MAX = 16
 
-Answer = dict[str, Any] | Recording | None
+Answer = dict[str, Any] | Recording | Kept | None
 
 
 def carry_out(bench: BenchSession, page: int, message: Message) -> Answer:
     """Do what a page asks for, at once.
 
     Returns:
-        What only this page is told, None for nothing; a trace comes as a recording.
+        What only this page is told, None for nothing; a trace comes as a recording, what
+        happened as a scenario that is kept.
 
     Raises:
         BadInput: it can't be done; one sentence for the page.
@@ -53,6 +55,8 @@ def carry_out(bench: BenchSession, page: int, message: Message) -> Answer:
             return None
         if isinstance(message, Plain) and message.do == "trace":
             return recording_of(bench.play)
+        if isinstance(message, Plain) and message.do == "keep":
+            return kept_scenario(bench.play)
         if isinstance(message, Plain) and message.do == "control":
             if not bench.hold.ask(page, now_ms):
                 raise BadInput("Another page holds a control at this moment.")

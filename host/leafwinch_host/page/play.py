@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from leafwinch.numbers import TICKS_MASK
+from leafwinch_host.page.happened import Happened
 from leafwinch_host.page.rewind import Moment, moment_of, rewind_to
 from leafwinch_sim.bench import Bench
 from leafwinch_sim.bench_defects import Defect
@@ -17,7 +18,6 @@ from leafwinch_sim.scenario import OBSTACLES, Scenario, act_words, is_surroundin
 from leafwinch_sim.scenario_play import ALONE, BY_GRAVITY
 from leafwinch_sim.scripts import Script, Step
 from leafwinch_sim.site_schema import Site
-from leafwinch_sim.spread import NOMINAL, Spread
 from leafwinch_sim.switches import Lever
 from leafwinch_wiring.netlist import Netlist
 
@@ -33,10 +33,16 @@ BY_HAND = Script("hands", "whatever the hands do", "bottom", ())
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """How a play begins: with a script, with a scenario, or with neither, at the hands' will."""
+    """How a play begins: with a script, with a scenario, or with neither, at the hands' will.
+
+    `defects` come by themselves: ids and times in ms. `seed` replaces the page's, unless it is
+    negative.
+    """
 
     script: Script | None = None
     scenario: Scenario | None = None
+    defects: tuple[tuple[str, int], ...] = ()
+    seed: int = -1
 
     @property
     def name(self) -> str:
@@ -55,6 +61,8 @@ class Play:
         opening: what it begins with.
         trace: whether to keep the last ROWS_MAX steps.
 
+    `begun` says how it began, `happened` what was done since.
+
     `verdicts` holds the first break of each requirement that counts: not what only gravity does
     while a listed unpreventable defect is there, nor what the deck does as an obstacle is taken
     from it. `over` turns true at the end of a script or scenario.
@@ -64,21 +72,24 @@ class Play:
         self, site: Site, net: Netlist, seed: int, opening: Opening, trace: bool = True
     ) -> None:
         scenario = opening.scenario
-        spread: Spread = NOMINAL
         script = opening.script or BY_HAND
+        seed = seed if opening.seed < 0 else opening.seed
+        begun = scenario or Scenario(opening.name, starts_at=script.starts_at, seed=seed)
         if scenario is not None:
-            seed, spread = scenario.seed, scenario.spread
             script = Script(scenario.name, scenario.summary, scenario.starts_at, ())
         self.site = site
         self.net = net
-        self.seed = seed
+        self.seed = begun.seed
         self.opening = opening
-        self.bench = Bench(site, net, script, seed, spread)
+        self.begun = begun
+        self.bench = Bench(site, net, script, begun.seed, begun.spread)
         if script is BY_HAND:
             self.bench.hands_moved()  # or the limits would look at the deck only once it moves
         if scenario is not None and self.bench.board is not None:
             wraps_ms = scenario.clock_wraps_ms
             self.bench.board.start_ms = (TICKS_MASK + 1 - wraps_ms) & TICKS_MASK
+        self.happened = Happened(self.bench)
+        self.both = False  # whether the control is held both ways
         self.player = Player(site, net, trace)
         self.mask = self.bench.mask  # closed elements after the last step; the bench's own may wait
         self.dropped = 0  # rows of the trace that were too old to be kept
@@ -96,7 +107,9 @@ class Play:
 
     def advance(self) -> Observation:
         """Let one control step of 5 ms go by, judge it, and return what it shows."""
+        t_ms = self.bench.t_ms
         o = self.player.advance(self.bench)
+        self.happened.look(t_ms, self.bench, self.both)
         self.mask = self.bench.mask
         self.left_ms -= STEP_MS
         if len(self.player.monitors.broken) != self.seen:
@@ -196,6 +209,7 @@ class Play:
 
     def _opposite(self, held: bool) -> None:
         """Hold the contacts of the other direction as well, as two fingers can, or let go."""
+        self.both = held
         lever = self.bench.lever
         if held and lever.target == 0:
             lever.target = Lever.FULL
@@ -275,6 +289,8 @@ class Play:
             self.let_go,
             tuple(self.verdicts.items()),
             self.seen,
+            len(self.happened.acts),
+            self.both,
         )
         rows = self.player.rows
         return moment_of(self.bench, self.player, self.dropped + len(rows or ()), own)
@@ -292,7 +308,10 @@ class Play:
             self.let_go,
             verdicts,
             self.seen,
+            acts,
+            self.both,
         ) = own
+        self.happened.back(acts, self.bench, self.both)
         self.verdicts = dict(verdicts)
         self.mask = self.bench.mask
         rows = self.player.rows

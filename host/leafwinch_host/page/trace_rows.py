@@ -51,9 +51,13 @@ def recording_of(play: Play) -> Recording:
     origin = {"leafwinch": version(), **setting.origin(RunResult(hash=_hash(play)))}
     if play.dropped:
         origin["steps left out at the beginning"] = str(play.dropped)
-    name = f"{play.site.name}-{opening.name}-trace.csv"
-    kept = "".join(c if c.isalnum() or c in "-." else "-" for c in name)
-    return Recording(kept[:100], play.rows(), play.dropped, origin)
+    return Recording(file_name(play, "trace.csv"), play.rows(), play.dropped, origin)
+
+
+def file_name(play: Play, kind: str) -> str:
+    """Return a name for a file of this play that every system takes."""
+    name = f"{play.site.name}-{play.opening.name}"
+    return "".join(c if c.isalnum() or c == "-" else "-" for c in name)[:80] + f"-{kind}"
 
 
 def _hash(play: Play) -> str:

@@ -47,7 +47,7 @@ export class Link extends EventTarget {
     this.heardMs = performance.now();
     if (this.state !== "here") this.turn("here");
     let name = "frame";
-    for (const other of ["hello", "refused", "trace"]) if (other in data) name = other;
+    for (const other of ["hello", "refused", "trace", "kept"]) if (other in data) name = other;
     const detail = name === "frame" || name === "refused" ? data : data[name];
     this.dispatchEvent(new CustomEvent(name, { detail }));
   }

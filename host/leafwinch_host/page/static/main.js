@@ -43,7 +43,7 @@ const tabs = new Tabs(
     ["p-defects", "Break something"],
     ["p-monitors", "Requirements"],
     ["p-bare", "Bare wiring beside"],
-    ["p-script", "Play a script"],
+    ["p-script", "Play and share"],
   ],
   () => (slowMs = 0),
 );
@@ -131,7 +131,9 @@ link.addEventListener("refused", (event) => {
   releaseAll("");
   tell(event.detail.refused);
 });
-link.addEventListener("trace", (event) => save(event.detail.name, event.detail.text));
+for (const file of ["trace", "kept"]) {
+  link.addEventListener(file, (event) => save(event.detail.name, event.detail.text));
+}
 
 byId("more-cautions").addEventListener("click", () => {
   const open = byId("cautions").hidden;

@@ -1,4 +1,4 @@
-// Plays an operator script or a scenario that is pasted in or chosen as a file.
+// Plays a script, a scenario or the line of a proof, and keeps what was done as a scenario.
 
 import { button, el } from "./dom.js";
 
@@ -34,8 +34,8 @@ export class Script {
       el(
         "p",
         {},
-        "A script or a scenario of the project, as TOML. It begins anew and moves the hands " +
-          "until a hand of yours takes over.",
+        "A script or a scenario as TOML, or a line 'leafwinch run ...' that a proof printed. It " +
+          "begins anew and moves the hands until a hand of yours takes over.",
       ),
       el("label", { for: "script" }, "Text", this.text),
       el("label", { for: "script-file" }, "or a file", file),
@@ -44,6 +44,19 @@ export class Script {
         { class: "small" },
         button("Play it", () => send(this.text.value), { id: "play" }),
         button("Only my hands, anew", () => send(""), { id: "hands-only" }),
+      ),
+      el("h3", {}, "Share what happened"),
+      el(
+        "p",
+        {},
+        "Everything that hands and surroundings did since the beginning, as a scenario file. " +
+          "Whoever has it sees the same run, step by step: with 'leafwinch bench --scenario FILE' " +
+          "on a page like this, with 'leafwinch replay FILE' in words.",
+      ),
+      el(
+        "div",
+        { class: "small" },
+        button("Save what happened", () => link.send({ do: "keep" }), { id: "keep" }),
       ),
     );
   }
