@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import tempfile
-from functools import cache
 from pathlib import Path
 
 from leafwinch_host.board.commissioned import cold_record_files, commissioned_files
-from leafwinch_host.firmware_build import Program, build_program
+from leafwinch_host.firmware_build import built
+from leafwinch_host.firmware_build.targets import DESKTOP
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.virtual_process import make_flash
 from leafwinch_wiring.netlist import Netlist
-
-
-@cache
-def program() -> Program:
-    """Return what the builder makes of the firmware for this machine's MicroPython."""
-    return build_program("desktop")
 
 
 def make_image(flash: Path, site: Site, net: Netlist, blank: bool = False) -> None:
@@ -31,7 +25,7 @@ def make_image(flash: Path, site: Site, net: Netlist, blank: bool = False) -> No
         return
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        program().write(folder)
+        built(DESKTOP).write(folder)
         for file, data in {**commissioned_files(site, net), **cold_record_files(site)}.items():
             (folder / file).write_bytes(data)
         make_flash(flash, folder)

@@ -20,6 +20,7 @@ from leafwinch_host.commissioning import watching as w
 from leafwinch_host.commissioning import watching_contacts as wc
 from leafwinch_host.commissioning import watching_moves as wm
 from leafwinch_host.commissioning import watching_stops as ws
+from leafwinch_host.commissioning import watching_supply as wsu
 from leafwinch_host.commissioning import watching_travel as wt
 
 BITS = w.BITS
@@ -158,6 +159,11 @@ def _dead_live() -> Stream:
     return stream.wait(1500, 50)
 
 
+def _latched() -> Stream:
+    stream = Stream().wait(300, 50).set(stop_ok=False, chain_ok=False).fault(2).wait(2000, 50)
+    return stream.set(stop_ok=True, chain_ok=True).wait(500, 50)
+
+
 def _restart() -> Stream:
     stream = Stream().wait(300, 50).has(t_ms=20, sequence=0, state=HELD, held_reasons=4)
     return stream.wait(1000, 50)
@@ -225,7 +231,13 @@ CASES = (
             always(supply_mv=29_000),
         ),
     ),
-    Case("ready", w.Ready, _ready(), (always(state=HELD), always(state=FAULT, fault=2))),
+    Case(
+        "ready",
+        w.Ready,
+        _ready(),
+        (always(state=HELD), always(state=FAULT, fault=2)),
+        gaps=True,
+    ),
     Case(
         "contactors, motor off",
         lambda: wm.Contactors("raise", SETTINGS, 28, current=False),
@@ -339,9 +351,23 @@ CASES = (
     ),
     Case(
         "supply",
-        lambda: ws.SupplySeen((20_400, 28_800)),
+        lambda: wsu.SupplySeen((20_400, 28_800)),
         tuple(_dead_live().rows),
         (always(supply_mv=24_000), always(supply_mv=0), always(supply_mv=15_000)),
+        gaps=True,
+    ),
+    Case(
+        "supply gone",
+        wsu.SupplyGone,
+        tuple(_dead_live().rows),
+        (always(supply_mv=24_000), never("stop_ok", False)),
+        gaps=True,
+    ),
+    Case(
+        "latched",
+        lambda: w.Latched(2),
+        tuple(_latched().rows),
+        (always(fault=0, state=HELD), always(fault=28), never("stop_ok", True)),
         gaps=True,
     ),
     Case(

@@ -22,8 +22,9 @@ from leafwinch_host.commissioning.results import Outcome
 from leafwinch_host.commissioning.sitting import Sitting
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.commissioning.table import Context, Part, Step
+from leafwinch_host.firmware_build import built
+from leafwinch_host.firmware_build.targets import DESKTOP
 from leafwinch_host.virtual_hands import act
-from leafwinch_host.virtual_image import program
 from leafwinch_host.virtual_run import NO_SCRIPT
 from leafwinch_sim.bench_defects import find_defect
 from leafwinch_sim.board import STEP_MS
@@ -49,7 +50,7 @@ def make_flash_of(flash: Path, site: Site, changed: Mapping[str, int]) -> None:
         files |= {"settings.a": words.tobytes(), "settings.b": words.tobytes()}
     with tempfile.TemporaryDirectory(dir=flash.parent) as name:
         folder = Path(name)
-        program().write(folder)
+        built(DESKTOP).write(folder)
         for file, data in files.items():
             (folder / file).write_bytes(data)
         make_flash(flash, folder)
@@ -153,6 +154,9 @@ class QuietScreen:
     def __init__(self) -> None:
         self.said: list[str] = []
 
+    def welcome(self, title: str, lines: tuple[str, ...]) -> None:
+        self.said += [title, *lines]
+
     def step(self, step: Step, number: int, total: int) -> None:
         self.said.append(f"{number}/{total} {step.title}")
 
@@ -164,6 +168,9 @@ class QuietScreen:
 
     def outcome(self, outcome: Outcome) -> None:
         self.said.append(f"{outcome.verdict} {outcome.why}")
+
+    def ask(self, words: str) -> None:
+        self.said.append(words)
 
     def say(self, words: str) -> None:
         self.said.append(words)

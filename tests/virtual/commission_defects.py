@@ -72,7 +72,21 @@ BEFORE = (
         "props too weak", "prop", "prop", "load that the props bear", typed={"prop:load": "120 kg"}
     ),
     Built("earth loose", "earth", "earth", "0.3 ohm", typed={"earth:earth": "1.4 ohm"}),
-    Built("control supply low", "isolation", "isolation", "control supply on", ids=("TB1:low",)),
+    Built(
+        "mechanical interlock lost",
+        "interlock",
+        "interlock",
+        "mechanical interlock is missing",
+        ids=("QA1-QA2:interlock-lost",),
+    ),
+    Built(
+        "interlock contact off its armature",
+        "interlock",
+        "interlock",
+        "interlock contact stays closed",
+        ids=("QA2.interlock:stuck-closed",),
+    ),
+    Built("control supply low", "motor_off", "motor_off", "control supply on", ids=("TB1:low",)),
     Built("settings of another site", "settings", "settings", "hash of the site", loaded_for=SLIP),
     Built(
         "trip set higher on the board",
@@ -226,6 +240,13 @@ INPUTS_2 = (
 )
 MOVING = (
     Built(
+        "mains low at the pit",
+        "supply",
+        "supply",
+        "motor supply without load",
+        ids=("supply_low",),
+    ),
+    Built(
         "flash takes no record",
         "direction",
         "inching",
@@ -278,6 +299,17 @@ MOVING = (
     ),
 )
 ENDS = (
+    Built(
+        "hinges and sheaves stiff", "pull", "pull", "end, lowering is", ids=("friction_tripled",)
+    ),
+    Built(
+        "hinges and sheaves stiff at the slip",
+        "pull",
+        "pull",
+        "end, lowering is",
+        ids=("friction_tripled",),
+        site=SLIP,
+    ),
     Built("brake slow", "direction", "top_travel", "overrun at the top end", ids=("brake_slow",)),
     Built("brake weak", "direction", "top_travel", "overrun at the top end", ids=("brake_weak",)),
     Built(

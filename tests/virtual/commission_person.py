@@ -1,10 +1,12 @@
 """A person at a virtual board: reads the id of each instruction and acts on the bench.
 
 The hands are a table: instruction id to sentences, one after the other. 'wait S' waits, 'until
-NAME' waits for a state or an end, everything else is what virtual_hands understands.
+NAME' waits for a state, 'past DEGREES' for the deck, everything else is what virtual_hands
+understands.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 
 from leafwinch.signals import LOWER_OFF, RAISE_OFF
 from leafwinch.states import FAULT, HELD, IDLE
@@ -20,10 +22,14 @@ UP = "raise; until held; wait 1; release; until idle"
 DOWN = "lower; until held; wait 1; release; until idle"
 BREAK = "defect {0}; wait 1.5; {1}; wait 2; release; wait 0.5; mend {0}"
 
+NOTHING = "wait 0.1"
+LATCHED_ALREADY = ("lamps", "control_raise", "control_lower", "top_end", "reset")
+
 HANDS: dict[str, str] = {
-    "isolation:off_on": "isolate; wait 2; restore",
+    "dead:off": "isolate",
     "motor_off:off_on": "isolate; wait 1; defect W9:cut; defect W10:cut; wait 1; restore",
     "stop:by_hand": "press stop; wait 2; let stop",
+    **{f"{step}:latched": NOTHING for step in LATCHED_ALREADY},
     "control_raise:by_hand": "raise; wait 2; release",
     "control_lower:by_hand": "lower; wait 2; release",
     "top_end:by_hand": "raise; wait 1.5; push top_end; wait 2; free top_end; wait 1.5; release",
@@ -44,8 +50,9 @@ HANDS: dict[str, str] = {
         "raise; wait 0.5; release; wait 2; raise; wait 0.5; release; wait 2; raise; wait 0.5; "
         "release"
     ),
+    "supply:start": "raise; wait 1; release",
     "lowering:inch": "lower; wait 1; release",
-    "bottom_end:latch": "press stop; wait 2; let stop",
+    "bottom_end:latched": "press stop; wait 2; let stop",
     "bottom_end:by_hand": (
         "lower; wait 1.5; push bottom_end; wait 2; free bottom_end; wait 1.5; release"
     ),
@@ -66,6 +73,8 @@ HANDS: dict[str, str] = {
     "power_loss:unlink": "remove link",
     "top_travel:travel": UP,
     "bottom_travel:travel": DOWN,
+    "pull:up": "raise; past 53; release",
+    "pull:down": DOWN,
     "wires:lift": "raise; wait 4; release",
     "wires:top_end": BREAK.format("W6.4:open", "raise"),
     "wires:bottom_end": BREAK.format("W7.4:open", "lower"),
@@ -82,6 +91,8 @@ HANDS: dict[str, str] = {
     "learning:link": "fit link",
     "learning:travels": "; ".join([DOWN, UP] * 3),
     "frozen:unlink": "remove link",
+    "left_over:link": "fit link",
+    "left_over:unlink": "remove link",
 }
 
 SKIPPED: dict[str, str] = {
@@ -93,6 +104,7 @@ SKIPPED: dict[str, str] = {
 UNITS = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 STATES = {"idle": IDLE, "held": HELD, "fault": FAULT}
 WHITE, RED, BUZZER = 0, 1, 2
+PULL_DEG = 50.0  # where both demo sites have their rope pull read
 WATCHED_S = 14.0  # long enough for two rounds of the red lamp's code
 ANSWERS = {
     "operator": "A. Person",
@@ -104,6 +116,17 @@ ANSWERS = {
     "insulation": "50 megaohm",
     "dead": "0 V",
     "told": "A. Person, B. Person",
+    "hang": "300 kg",
+}
+
+
+METERS: dict[str, Callable[["Person"], str]] = {
+    "rest": lambda person: person.rest_volts(),
+    "lowest": lambda person: person.least_volts(),
+    "raising": lambda person: person.scale(),
+    "lowering": lambda person: person.scale(),
+    "mechanical": lambda person: person.pushed(),
+    "electrical": lambda person: person.across(),
 }
 
 
@@ -130,6 +153,8 @@ class Person:
         self.lit: list[tuple[bool, ...]] = []
         self.heard = False
         self.running_a = 0.0
+        self.least_v = self._volts()
+        self.pull_n = 0.0
         self.released_mm = self.ended_mm = self._places()
         self.turns = 0.0
         self._todo: list[str] = []
@@ -160,12 +185,41 @@ class Person:
             return f"{self.running_a:.2f} A"
         if step in ("points", "slack_point") and what not in ("begin", "pass"):
             return self._operates(what)
+        if step in ("supply", "pull", "interlock") and what in METERS:
+            return METERS[what](self)
         if what == "drum":
             turned = abs(self.board.bench.plant.winch.turns) - self.turns
             return "still" if abs(turned) < 0.02 else "on" if turned > 0 else "off"
         if step == "lamps" and what not in ("begin", "pass"):
             return self._lamps(what)
         return ANSWERS.get(what, "")
+
+    # --- meters ------------------------------------------------------------------------------
+
+    def _volts(self) -> float:
+        return self.board.site.supply.voltage * self.board.bench.plant.winch.supply_ratio
+
+    def rest_volts(self) -> str:
+        """Read the voltmeter with nothing running."""
+        return f"{self._volts():.2f} V"
+
+    def least_volts(self) -> str:
+        """Read the lowest value that the voltmeter kept."""
+        return f"{self.least_v:.2f} V"
+
+    def scale(self) -> str:
+        """Read the scale at the rope's fixed end, as it was when the deck passed the angle."""
+        return f"{self.pull_n:.1f} N"
+
+    def pushed(self) -> str:
+        """Push both direction contactors in by hand."""
+        armatures = self.board.bench.armatures
+        return "both in" if any(a.interlock_lost for a in armatures) else "blocked"
+
+    def across(self) -> str:
+        """Measure across the interlock contacts with their contactors pushed in."""
+        ids = [str(getattr(defect, "id", "")) for defect in self.board.bench.defects]
+        return "closed" if any(".interlock:stuck-closed" in name for name in ids) else "open"
 
     def _operates(self, name: str) -> str:
         """Move a cam by hand on a bench with the same defect, and read where it operates."""
@@ -215,6 +269,7 @@ class Person:
             if left:
                 self._todo = [w for w in left if w[:4] != "wait"] + ["wait 1", *self._todo]
             self.turns = abs(self.board.bench.plant.winch.turns)
+            self.least_v = self._volts()
         return None
 
     def _begin(self, sentences: str) -> None:
@@ -239,6 +294,9 @@ class Person:
                 if state != STATES[rest] and state != FAULT and self.board.now_s < self._until_s:
                     return
                 self._until_s = 0.0
+            elif verb == "past":
+                if math.degrees(self.board.bench.plant.angle_rad) < float(rest):
+                    return
             elif verb == "wait":
                 self._due_s = self.board.now_s + float(rest)
             else:
@@ -258,6 +316,12 @@ class Person:
         plant = bench.plant
         if abs(plant.motor_rad_s) > 1.0 and plant.current_a:
             self.running_a = abs(plant.current_a)
+            self.least_v = min(self.least_v, self._volts())
+            if abs(math.degrees(plant.angle_rad) - PULL_DEG) < 0.1:
+                # The moving sheave leaves the fixed end less while raising, more while lowering.
+                factor = plant.rope.sheave_factor
+                part = 1.0 if plant.motor_rad_s > 0.0 else factor
+                self.pull_n = plant.rope.tension_n * 2.0 * part / (1.0 + factor)
         offs = RAISE_OFF | LOWER_OFF
         neutral = bench.sol.inputs & offs == offs
         if neutral and not self._neutral:

@@ -71,9 +71,13 @@ class Predicted:
     `low` and `high` have a row for each row of the sheet and a column for each of `items`.
     """
 
-    def __init__(self, net: Netlist, rows: Sequence[FilledRow]) -> None:
-        """Work out the limits; rows that are not measured count like any other."""
-        self.items = [m for m in miswires(net) if not m.harmless and m.kind != "diode"]
+    def __init__(self, net: Netlist, rows: Sequence[FilledRow], suspects: bool = True) -> None:
+        """Work out the limits; rows that are not measured count like any other.
+
+        suspects: False for the sound machine alone, which is quick and names no miswire.
+        """
+        items = miswires(net) if suspects else ()
+        self.items = [m for m in items if not m.harmless and m.kind != "diode"]
         self.low: Array = np.zeros((len(rows), len(self.items)))
         self.high: Array = np.zeros((len(rows), len(self.items)))
         self.sound: list[Limits] = [Limits(0.0, 0.0)] * len(rows)
@@ -107,13 +111,17 @@ def _widened(low: Array, high: Array) -> tuple[Array, Array]:
 
 
 def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = None) -> Diagnosis:
-    """Judge a filled sheet.
+    """Judge a filled sheet; miswires are only looked through where a reading is wrong.
 
     Args:
         net: the netlist.
         filled: the sheet as it was read.
         predicted: what `Predicted(net, filled.rows)` gives, when it is known already.
     """
+    if predicted is None:
+        sound = diagnose(net, filled, Predicted(net, filled.rows, suspects=False))
+        if not sound.wrong:
+            return sound
     known = predicted or Predicted(net, filled.rows)
     wrong = []
     unexplained: npt.NDArray[np.intp] = np.zeros(len(known.items), dtype=np.intp)

@@ -68,8 +68,13 @@ def open_port(name: str) -> Any:
             return port
         except (serial.SerialException, OSError, ValueError) as error:
             # Whoever had it, another tool or the system itself, may just be letting go.
-            if BUSY not in str(error) or time.monotonic() > until:
+            if BUSY not in str(error):
                 raise BadInput(f"Port {name} can't be opened: {plain(error)}.") from None
+            if time.monotonic() > until:
+                raise BadInput(
+                    f"Port {name} can't be opened: another program has it, such as a second "
+                    "leafwinch; end that one first."
+                ) from None
         time.sleep(READ_S)
 
 

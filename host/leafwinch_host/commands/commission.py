@@ -5,15 +5,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from rich.table import Table
+
 from leafwinch_host.board.commissioned import netlist_hash, site_hash
 from leafwinch_host.board.link import BoardLink
 from leafwinch_host.board.ports import chosen_port
 from leafwinch_host.commands.installation import installation
 from leafwinch_host.commands.options import add_settings
+from leafwinch_host.commissioning import temporary
 from leafwinch_host.commissioning.keyboard import AnswerFile, Answers, Keyboard
 from leafwinch_host.commissioning.line import CommissionLine, TraceFile
 from leafwinch_host.commissioning.record import TRACE, Record, load_record
-from leafwinch_host.commissioning.results import PASS
+from leafwinch_host.commissioning.results import FAIL, PASS
 from leafwinch_host.commissioning.sitting import Sitting
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.commissioning.table import Context
@@ -29,7 +32,16 @@ EXIT_HOLDS = 0
 EXIT_OPEN = 1
 HTML = "record.html"
 PDF = "record.pdf"
-IDENTITY = ("site", "site_hash", "netlist_sha256", "settings_values")
+IDENTITY = {
+    "site": "name of the site",
+    "site_hash": "site file",
+    "netlist_sha256": "wiring",
+    "settings_values": "settings",
+}
+LEFT = (
+    "Temporary settings of a test are still on the board: nobody uses the drive. The same command "
+    "puts them back before anything else."
+)
 
 
 def add_to(commands: Any) -> None:
@@ -39,10 +51,12 @@ def add_to(commands: Any) -> None:
         help="lead through commissioning with a board, watch it, and keep a record",
         description="Leads two persons through commissioning, one screen a step: what to do, what "
         "is watched on the board's trace, what is required, what was measured. It can be left "
-        "with 'q' and goes on where it was. The folder holds record.json, trace.log, record.html "
-        "and record.pdf. Nothing that is sent can move the deck; temporary settings of a test are "
-        "sent only when you press Enter for them, with the service link fitted, and put back. Exit "
-        "code 0: every step passed; 1: failed or not complete; 2: bad input.",
+        "with 'q' or Ctrl-C, and the same command goes on where it was. The folder holds "
+        "record.json, trace.log, record.html and record.pdf. Nothing that is sent can move the "
+        "deck; temporary settings of a test are sent only when you press Enter for them, with the "
+        "service link fitted, and put back; where a crash left them on the board, the next start "
+        "puts them back first. Exit code 0: every step passed; 1: failed or not complete; 2: bad "
+        "input. To try it without a machine: 'leafwinch virtual'.",
         epilog="Moving leaves crush, a falling deck kills, an open edge is a drop, over water "
         "people drown, mains kills. Never commission alone; one of two persons stands at the "
         "isolator. Local codes come first, mains work belongs to a licensed electrician, and the "
@@ -63,6 +77,17 @@ def add_to(commands: Any) -> None:
     )
     parser.add_argument("--who", default="", metavar="NAME", help="name of whoever does it")
     parser.add_argument(
+        "--repeat",
+        action="append",
+        default=[],
+        choices=[step.id for step in STEPS],
+        metavar="STEP",
+        help="do a step again that is done, such as after a repair; may be given several times",
+    )
+    parser.add_argument(
+        "--list", action="store_true", help="list all steps with what came of them, and end"
+    )
+    parser.add_argument(
         "--answers",
         type=Path,
         metavar="FILE",
@@ -78,9 +103,14 @@ def handle(arguments: argparse.Namespace) -> int:
         BadInput: an option, the record, the folder or the port can't be used.
     """
     site, net = installation(arguments.site, arguments.wiring, arguments.settings)
+    if arguments.list:
+        return listed(load_record(arguments.output), arguments.output)
     answers: Answers = AnswerFile(arguments.answers) if arguments.answers else Keyboard()
     folder = made_folder(arguments.output)
     record = opened_record(folder, site, net, arguments.settings)
+    for step in arguments.repeat:
+        if step in record.steps:
+            record.steps[step].again = True
     port = chosen_port(arguments.port)
     begun = False
     try:
@@ -97,13 +127,37 @@ def handle(arguments: argparse.Namespace) -> int:
         if begun:  # the trace is closed here, so that its check sum is final
             record.save(folder)
             write_report(record, site, folder)
-    screen().print(
-        f"{sum(row.verdict == PASS for row in record.steps.values())} of {len(STEPS)} steps have "
-        f"passed; the record is in {folder / HTML} and {folder / PDF}.",
-        highlight=False,
-        markup=False,
-    )
+            say_end(record, folder)
     return EXIT_HOLDS if record.verdict == PASS else EXIT_OPEN
+
+
+def listed(record: Record | None, folder: Path) -> int:
+    """Print every step with its id and what came of it."""
+    table = Table(box=None, pad_edge=False, show_header=False)
+    for number, step in enumerate(STEPS, 1):
+        row = record.steps.get(step.id) if record else None
+        told = "" if row is None else row.verdict if row.times >= 0 else "does not concern it"
+        if row is not None and row.why:
+            told += f": {row.why}"
+        table.add_row(str(number), step.id, step.title, told)
+    if record is None:
+        screen().print(f"{folder}: no record is there yet.", highlight=False, markup=False)
+    screen().print(table, highlight=False, markup=False)
+    return EXIT_HOLDS if record is not None and record.verdict == PASS else EXIT_OPEN
+
+
+def say_end(record: Record, folder: Path) -> None:
+    """Say how far it came, where the record is, and what is still on the board."""
+    lines = [
+        f"{record.count(PASS)} of {len(STEPS)} steps have passed, {record.count(FAIL)} have "
+        f"failed; the record is in {folder / HTML} and {folder / PDF}."
+    ]
+    if not record.done:
+        lines.append("The same command goes on from here.")
+    if temporary.KEY in record.about:
+        lines.append(LEFT)
+    for words in lines:
+        screen().print(words, highlight=False, markup=False)
 
 
 def made_folder(path: Path) -> Path:
@@ -140,11 +194,12 @@ def opened_record(folder: Path, site: Site, net: Netlist, settings: Path | None)
     record = load_record(folder)
     if record is None:
         return Record(about)
-    for name in IDENTITY:
+    for name, words in IDENTITY.items():
         if record.about.get(name) != about[name]:
             raise BadInput(
-                f"{folder}: the record there is of another installation ({name} differs); take "
-                "another folder."
+                f"{folder}: the record there is of another installation: its {words} is not the "
+                "same as now. What was measured holds for what was installed then: take another "
+                f"folder, or give the {words} that it was begun with."
             )
     return record
 

@@ -7,6 +7,7 @@ from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome
 from leafwinch_sim.units import parse_quantity
 
 NONE = "none"
+SCALED = {"megaohm": ("ohm", 1e-6)}  # units shown, with the one that is read and its factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,8 @@ class AskNumber:
         low, high: allowed values; an open side is infinite.
         source: where the limit comes from.
         none: why the step fails when nothing could be measured; empty: a number is needed.
+        tell: show the limits with the question, where they say what to bring rather than what to
+            find.
     """
 
     name: str
@@ -28,6 +31,11 @@ class AskNumber:
     high: float = float("inf")
     source: str = ""
     none: str = ""
+    tell: bool = False
+
+    def question(self) -> str:
+        """Return the question as it is shown."""
+        return f"{self.words} ({self.required()})" if self.tell else self.words
 
     def required(self) -> str:
         """Return the limits in words."""
@@ -48,10 +56,12 @@ class AskNumber:
             ValueError: it is no number with a fitting unit; the words say what is allowed.
         """
         if self.none and answer.strip().lower() == NONE:
-            row = Measured(self.name, NONE, "", self.required(), False)
+            row = Measured(self.name, NONE, "", self.required(), False, typed=True)
             return Outcome(FAIL, self.none, (row,))
-        value = round(parse_quantity(answer, self.unit), 6)
-        row = Measured(self.name, value, self.unit, self.required(), self.low <= value <= self.high)
+        unit, factor = SCALED.get(self.unit, (self.unit, 1.0))
+        value = round(parse_quantity(answer, unit) * factor, 6)
+        within = self.low <= value <= self.high
+        row = Measured(self.name, value, self.unit, self.required(), within, typed=True)
         if row.within:
             return Outcome(PASS, "", (row,))
         return Outcome(FAIL, f"{self.name} is {row.shown()}, required is {self.required()}", (row,))
@@ -66,6 +76,8 @@ class AskWords:
         allowed: answers that are understood, in small letters; empty: anything but nothing.
         right: those that pass; empty: all allowed.
         wrong: what it means where the answer is understood but not right.
+        default: what Enter alone stands for; empty: something has to be typed.
+        others: answers that are not right, such as the name of the person who has another task.
     """
 
     name: str
@@ -73,6 +85,12 @@ class AskWords:
     allowed: tuple[str, ...] = ()
     right: tuple[str, ...] = ()
     wrong: str = ""
+    default: str = ""
+    others: tuple[str, ...] = ()
+
+    def question(self) -> str:
+        """Return the question as it is shown."""
+        return f"{self.words}, Enter for {self.default}" if self.default else self.words
 
     def judge(self, answer: str) -> Outcome:
         """Judge an answer.
@@ -80,7 +98,7 @@ class AskWords:
         Raises:
             ValueError: it is not understood; the words say what is allowed.
         """
-        text = " ".join(answer.split())
+        text = " ".join(answer.split()) or self.default
         if self.allowed:
             text = text.lower()
             if text not in self.allowed:
@@ -88,7 +106,8 @@ class AskWords:
         elif not text:
             raise ValueError("found nothing, but words are needed")
         ok = not self.right or text in self.right
-        row = Measured(self.name, text, "", " or ".join(self.right), ok)
+        ok = ok and text.casefold() not in map(str.casefold, self.others)
+        row = Measured(self.name, text, "", " or ".join(self.right), ok, typed=True)
         return Outcome(PASS if ok else FAIL, "" if ok else self.wrong, (row,))
 
 
@@ -100,8 +119,11 @@ class Check:
         words: what it does.
         run: does it and returns what came of it; it may raise BadInput, which fails the step.
         asks: what is typed first, where something is needed; empty: Enter is not even asked for.
+        again: ask again after a BadInput, which then is a slip of whoever typed, such as a wrong
+            name of a file, and no failure.
     """
 
     words: str
     run: Callable[[str], Outcome]
     asks: str = ""
+    again: bool = False

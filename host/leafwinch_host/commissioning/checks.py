@@ -10,9 +10,10 @@ from leafwinch.settings_schema import SCHEMA
 from leafwinch_host.board import answers, loader
 from leafwinch_host.board.commissioned import netlist_hash, site_hash
 from leafwinch_host.board.link import Refused
+from leafwinch_host.commissioning import temporary
 from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome, at_most
 from leafwinch_host.commissioning.table import Context
-from leafwinch_host.firmware_build import TARGETS, build_program, source_program
+from leafwinch_host.firmware_build import known_programs
 from leafwinch_sim.sizing.stopping import UP, after, worst_overrun
 
 CURRENT_SHARE = 1.1
@@ -30,7 +31,7 @@ def program(context: Context) -> Outcome:
     context.facts["files"] = {name: digest for name, (_size, digest) in found.items()}
     rows = [Measured("program", about.program), Measured("files of the program", len(found))]
     nearest: list[str] = []
-    for built in [*(build_program(t.name) for t in TARGETS), source_program()]:
+    for built in known_programs():
         wrong = loader.differences(built, found)
         if not wrong:
             kind = built.target.words if built.target else "plain sources"
@@ -153,6 +154,7 @@ def sent(context: Context, values: dict[str, int]) -> Outcome:
     """
     line = context.line
     before_ms = line.time_ms()
+    line.link.ask("discard")  # nothing that somebody staged before may slip in
     for name, value in values.items():
         line.link.ask(f"change {name} {value}")
     line.link.ask("keep")
@@ -174,6 +176,7 @@ def restored(context: Context, names: tuple[str, ...]) -> Outcome:
     outcome = settings(context)
     differ = tuple(row for row in outcome.measured if not row.within)
     if outcome.verdict == PASS:
+        temporary.forget(context)
         return Outcome(PASS, "", (Measured("settings put back", len(names)),))
     return Outcome(FAIL, f"the temporary settings are still there: {outcome.why}", differ)
 

@@ -11,6 +11,7 @@ from leafwinch_wiring.errors import BadInput
 
 REPEAT = "r"
 SKIP = "s"
+NEXT = "n"
 LEAVE = "q"
 
 

@@ -21,7 +21,7 @@ from leafwinch_host.recording.storage import now, stamp
 from leafwinch_sim.closing import Closing
 from leafwinch_wiring.errors import BadInput
 
-SYNC_S = 1.0
+FLUSH_S = 1.0
 BACK_S = 30.0  # a port that vanishes while its board restarts comes back in this time
 RETRY_S = 0.3
 SAMPLE_S = 5.0
@@ -35,13 +35,17 @@ Open = Callable[[Listener], BoardLink]
 class TraceFile(Closing):
     """The file with all lines as they came; notes of the tool begin with '#'.
 
+    Lines are handed to the system every second, so that a crash of this program loses no more.
+    They are forced to disk at the end of a step only: a slow disk would hold up the reading, and
+    what the board says meanwhile would be lost.
+
     Raises:
         BadInput: the file can't be written.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._synced = time.monotonic()
+        self._flushed = time.monotonic()
         try:
             self._file = path.open("a+b")
             if self._file.seek(0, os.SEEK_END):
@@ -65,8 +69,9 @@ class TraceFile(Closing):
     def _write(self, data: bytes) -> None:
         try:
             self._file.write(data)
-            if time.monotonic() - self._synced >= SYNC_S:
-                self.sync()
+            if time.monotonic() - self._flushed >= FLUSH_S:
+                self._file.flush()
+                self._flushed = time.monotonic()
         except OSError as error:
             raise BadInput(f"{self.path}: can't be written ({error.strerror}).") from None
 
@@ -74,7 +79,7 @@ class TraceFile(Closing):
         """Bring it safely to disk."""
         self._file.flush()
         os.fsync(self._file.fileno())
-        self._synced = time.monotonic()
+        self._flushed = time.monotonic()
 
     def close(self) -> None:
         """Close the file, safely on disk."""

@@ -27,6 +27,7 @@ class StepRecord:
         times: how often it was done; before: verdicts of the earlier times.
         who, utc: who did it and when it ended.
         needed: True where it was left out because another step had not passed.
+        again: True where somebody asked for it to be done again.
     """
 
     id: str
@@ -40,6 +41,12 @@ class StepRecord:
     who: str = ""
     utc: str = ""
     needed: bool = False
+    again: bool = False
+
+    @property
+    def open(self) -> bool:
+        """Whether it is still to be done."""
+        return self.needed or self.again or self.verdict == FAIL
 
 
 @dataclass
@@ -64,6 +71,11 @@ class Record:
         return found is not None and (
             found.verdict == PASS or (found.verdict == SKIPPED and found.times < 0)
         )
+
+    def failed(self, step: str) -> bool:
+        """Tell whether a step stands as failed."""
+        found = self.steps.get(step)
+        return found is not None and found.verdict == FAIL
 
     def keep(self, row: StepRecord, outcome: Outcome | None = None) -> None:
         """Take over what came of a step; the earlier verdicts of the same step stay known."""

@@ -20,6 +20,7 @@ class Measured:
         unit: unit of the value and of the required one.
         required: the limit in words, empty where the value is only noted.
         within: whether the value keeps the limit; True where there is none.
+        typed: True where a person measured and typed it; the others were read off the board.
     """
 
     name: str
@@ -27,6 +28,7 @@ class Measured:
     unit: str = ""
     required: str = ""
     within: bool = True
+    typed: bool = False
 
     def shown(self) -> str:
         """Return the value with its unit, for people."""

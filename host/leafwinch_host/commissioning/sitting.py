@@ -1,20 +1,29 @@
 """Leads through the steps: shows each one, feeds its watches, asks, judges and keeps the record."""
 
 from collections.abc import Sequence
-from typing import Protocol
 
+from leafwinch_host.commissioning import temporary
 from leafwinch_host.commissioning.asking import AskNumber, AskWords, Check
-from leafwinch_host.commissioning.keyboard import LEAVE, REPEAT, SKIP, Answers
+from leafwinch_host.commissioning.keyboard import LEAVE, NEXT, REPEAT, SKIP, Answers
+from leafwinch_host.commissioning.left_over import left_over
 from leafwinch_host.commissioning.record import Record, StepRecord
 from leafwinch_host.commissioning.results import FAIL, PASS, SKIPPED, Measured, Outcome
+from leafwinch_host.commissioning.screens import Screen
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching import Watch
+from leafwinch_host.commissioning.welcome import first_words, next_words
 from leafwinch_wiring.errors import BadInput
 
 SILENT_S = 3.0  # a board that runs says something 20 times a second
 ASKED_AGAIN = 5  # answers that are not understood
 AT_ALL = -1  # `times` of a step that does not concern an installation
 BLOCKED = "not done: "
+BEGINS = "Enter begins, 's REASON' skips, 'q' leaves"
+FIRST = "Enter first, then do it: only what is done after it is seen"
+GOES_ON = "Enter goes on, 'r' repeats, 'q' leaves"
+FAILED = "Enter repeats, 'n' goes on with the step failed, 's REASON' skips, 'q' leaves"
+MEANWHILE = "While it watches, only 's REASON', 'r' (begin the step anew) and 'q' are understood."
+PUT_BACK = "The temporary settings are put back first; 'q' once more leaves them on the board."
 
 
 class Left(Exception):  # noqa: N818 - says what happened
@@ -27,30 +36,6 @@ class Skip(Exception):  # noqa: N818 - says what happened
 
 class Again(Exception):  # noqa: N818 - says what happened
     """The operator begins the step anew."""
-
-
-class Screen(Protocol):
-    """Where the sitting shows what is going on."""
-
-    def step(self, step: Step, number: int, total: int) -> None:
-        """Show a new step, one screen each."""
-        ...
-
-    def part(self, part: Part) -> None:
-        """Show the instruction that is due."""
-        ...
-
-    def waits(self, words: str) -> None:
-        """Show what is awaited now."""
-        ...
-
-    def outcome(self, outcome: Outcome) -> None:
-        """Show a verdict with what was measured."""
-        ...
-
-    def say(self, words: str) -> None:
-        """Show a sentence, such as a question or what the keys do."""
-        ...
 
 
 class Sitting:
@@ -77,40 +62,84 @@ class Sitting:
         self.answers = answers
         self.screen = screen
         self.steps = steps
+        self.passed_over: list[str] = []  # steps that could not be offered, for the next screen
         context.values = record.values
         context.facts = record.about
+        context.keep = self._save
 
     def run(self) -> bool:
         """Go through all steps that are open; tell whether the end was reached."""
         total = len(self.steps)
+        begun = bool(self.record.steps)
         try:
+            self._put_back_first()
+            self._welcome(begun)
             for number, step in enumerate(self.steps, 1):
-                if not self._closed(step):
+                if not self._closed(step, begun):
                     self._lead(step, number, total)
+                    self._put_back_first()
         except Left:
             self._save()
             return False
+        self._say_passed_over()
         self.record.done = True
         self._save()
         return True
 
-    def _closed(self, step: Step) -> bool:
+    def _welcome(self, begun: bool) -> None:
+        """Say on a screen of its own what is needed, or where it goes on."""
+        if begun:
+            title, lines = next_words(self.record, self.steps)
+        else:
+            title, lines = first_words(self.context, len(self.steps))
+        self.screen.welcome(title, lines)
+        self._choice("welcome:begin", "Enter goes on, 'q' leaves")
+
+    def _put_back_first(self) -> None:
+        """Lead through putting back what a broken off test has left on the board."""
+        while (found := left_over(self.context, self.record)) is not None:
+            self.screen.step(found.step, 0, 0)
+            self.screen.say(found.words)
+            try:
+                self._choice("left_over:begin", "Enter begins, 'q' leaves the settings as they are")
+                outcome = self._do(found.step)
+            except (Again, Skip):
+                continue
+            self.screen.outcome(outcome)
+            self.context.line.trace.note(f"settings put back: {outcome.verdict} {outcome.why}")
+            if outcome.verdict == PASS:
+                temporary.tell(self.context, found.test, found.names)
+            self._choice(
+                f"left_over:{outcome.verdict}",
+                "Enter goes on, 'q' leaves"
+                if outcome.verdict == PASS
+                else "Enter repeats, 'q' leaves the settings as they are",
+            )
+
+    def _closed(self, step: Step, begun: bool) -> bool:
         """Tell whether nothing is left to do for a step; notes why where it can't be done."""
         old = self.record.steps.get(step.id)
-        if old is not None and not old.needed and old.verdict != FAIL:
+        if old is not None and not old.open and not (begun and step.each_sitting):
             return True
         reason = step.wanted(self.context)
         if reason:
             self._note(step, SKIPPED, reason, AT_ALL)
             return True
         missing = [need for need in step.needs if not self.record.passed(need)]
+        missing += [need for need in step.whole if self.record.failed(need)]
         if missing:
             titles = {other.id: other.title for other in self.steps}
             names = ", ".join(f"'{titles.get(need, need)}'" for need in missing)
-            self._note(step, SKIPPED, f"{BLOCKED}{names} did not pass", 0, needed=True)
-            self.screen.say(f"{step.title}: {BLOCKED}{names} did not pass.")
+            if old is None or old.needed:  # what was measured before stays in the record
+                self._note(step, SKIPPED, f"{BLOCKED}{names} did not pass", 0, needed=True)
+            self.passed_over.append(f"{step.title}: {BLOCKED}{names} did not pass.")
             return True
         return False
+
+    def _say_passed_over(self) -> None:
+        for words in self.passed_over:
+            self.screen.say(words)
+        self.passed_over.clear()
 
     def _note(self, step: Step, verdict: str, why: str, times: int, needed: bool = False) -> None:
         row = StepRecord(step.id, step.title, step.limits, verdict, why, times=times, needed=needed)
@@ -123,12 +152,14 @@ class Sitting:
 
     def _lead(self, step: Step, number: int, total: int) -> None:
         """Do one step, as often as the operator wants."""
+        watched = bool(step.parts) and isinstance(step.parts[0].make(self.context), Watch)
         while True:
             self.screen.step(step, number, total)
+            self._say_passed_over()
+            if watched:
+                self.screen.say(FIRST + ".")
             try:
-                self._obey(
-                    self._reply(f"{step.id}:begin", "Enter begins, 's REASON' skips, 'q' leaves")
-                )
+                self._choice(f"{step.id}:begin", BEGINS)
                 self.context.line.trace.note(f"step {step.id} begins")
                 outcome = self._do(step)
             except Again:
@@ -138,18 +169,21 @@ class Sitting:
                 return
             self._keep(step, outcome)
             self.screen.outcome(outcome)
-            words = (
-                "Enter goes on, 'r' repeats, 'q' leaves"
-                if outcome.verdict == PASS
-                else "'r' repeats, Enter goes on with the step failed, 's REASON' skips, 'q' leaves"
-            )
+            good = outcome.verdict == PASS
             try:
-                self._obey(self._reply(f"{step.id}:{outcome.verdict}", words))
+                word = self._choice(
+                    f"{step.id}:{outcome.verdict}",
+                    GOES_ON if good else FAILED,
+                    () if good else (NEXT,),
+                )
             except Again:
                 continue
             except Skip as skipped:
-                self._note(step, SKIPPED, f"{skipped} (failed before: {outcome.why})", 0)
-            return
+                why = f"{skipped} (failed before: {outcome.why})"
+                self._note(step, SKIPPED, str(skipped) if good else why, 0)
+                return
+            if good or word == NEXT:
+                return
 
     def _keep(self, step: Step, outcome: Outcome) -> None:
         row = StepRecord(step.id, step.title, step.limits, outcome.verdict, times=1)
@@ -165,17 +199,24 @@ class Sitting:
         failed = ""
         left: Exception | None = None
         for part in step.parts:
-            if (failed or left) and not part.always:
-                continue
+            if failed or left:
+                if not part.always:
+                    continue
+                if left and not temporary.noted(self.context):
+                    continue  # nothing was sent yet, so nothing has to be put back
             try:
                 outcome = self._part(step, part)
             except (Left, Skip, Again) as error:
+                if left is None and temporary.noted(self.context):
+                    self.screen.say(PUT_BACK)
                 left = left or error
                 continue
             measured += outcome.measured
             for row in outcome.measured:
                 if isinstance(row.value, float | int):
                     self.context.values[row.name] = float(row.value)
+                else:
+                    self.context.said[row.name] = row.value
             if outcome.verdict != PASS:
                 failed = failed or (outcome.why or f"{part.id} failed")
         if left is not None:
@@ -183,7 +224,8 @@ class Sitting:
         return Outcome(FAIL if failed else PASS, failed, tuple(measured))
 
     def _part(self, step: Step, part: Part) -> Outcome:
-        self.screen.part(part)
+        if len(step.parts) > 1:  # else it stands right above
+            self.screen.part(part)
         asked = f"{step.id}:{part.id}"
         act = part.make(self.context)
         try:
@@ -205,26 +247,33 @@ class Sitting:
                 watch.take(sample)
             if line.silent_s() > SILENT_S:
                 watch.silence(line.silent_s())
-            if watch.waits != shown:
+            if watch.waits != shown and not watch.over:
                 shown = watch.waits
-                self.screen.waits(shown)
+                self.screen.waits(f"waiting for: {shown}")
             typed = self.answers.glance(asked)
-            if typed:
-                self._obey(typed)
+            if typed and not self._obey(typed):
+                self.screen.say(MEANWHILE)
         return watch.outcome()
 
     def _checked(self, asked: str, check: Check) -> Outcome:
-        answer = ""
-        if check.asks:
-            answer = self._reply(asked, check.asks)
-            self._obey(answer)
-        self.screen.waits(check.words)
-        return check.run(answer)
+        for _ in range(ASKED_AGAIN):
+            answer = ""
+            if check.asks:
+                answer = self._reply(asked, check.asks)
+                self._obey(answer)
+            self.screen.waits(f"{check.words} ...")
+            try:
+                return check.run(answer)
+            except BadInput as error:
+                if not check.again:
+                    raise
+                self.screen.say(str(error))
+        raise BadInput("no answer was understood.")
 
     def _asked(self, asked: str, ask: AskNumber | AskWords) -> Outcome:
         for _ in range(ASKED_AGAIN):
-            answer = self._reply(asked, ask.words)
-            self._obey(answer, ordinary=True)
+            answer = self._reply(asked, ask.question())
+            self._obey(answer)
             try:
                 return ask.judge(answer)
             except ValueError as error:
@@ -232,19 +281,29 @@ class Sitting:
         raise BadInput(f"{ask.name}: no answer was understood.")
 
     def _reply(self, asked: str, words: str) -> str:
-        self.screen.say(words)
+        self.screen.ask(words)
         return self.answers.reply(asked)
 
-    def _obey(self, typed: str, ordinary: bool = False) -> None:
-        """Do what keys say; other words are answers where `ordinary`, else they are ignored."""
-        word, _, rest = typed.strip().partition(" ")
-        if word == LEAVE and not rest:
-            raise Left
-        if word == REPEAT and not rest:
-            raise Again
-        if word == SKIP:
-            if rest.strip():
-                raise Skip(" ".join(rest.split()))
-            if not ordinary:
+    def _choice(self, asked: str, words: str, also: tuple[str, ...] = ()) -> str:
+        """Ask what to do until it is understood; return one of `also`, or nothing for Enter."""
+        while True:
+            typed = self._reply(asked, words)
+            self._obey(typed)
+            word = typed.strip().lower()
+            if word in ("", *also):
+                return word
+            if word == SKIP:
                 self.screen.say("A skipped step needs a reason: 's REASON'.")
-                self._obey(self._reply("skip:reason", "'s REASON', or Enter to go on"))
+            else:
+                self.screen.say(f"'{typed.strip()}' is not understood here.")
+
+    def _obey(self, typed: str) -> bool:
+        """Do what keys say; tell whether there was nothing else to understand."""
+        word, _, rest = typed.strip().partition(" ")
+        if word.lower() == LEAVE and not rest:
+            raise Left
+        if word.lower() == REPEAT and not rest:
+            raise Again
+        if word == SKIP and rest.strip():
+            raise Skip(" ".join(rest.split()))
+        return not word

@@ -1,4 +1,4 @@
-"""Steps before power: people, barrier, props, measured wiring, isolation."""
+"""Steps before power: people, barrier, props, isolation, measured wiring, interlock."""
 
 import hashlib
 from pathlib import Path
@@ -6,16 +6,20 @@ from pathlib import Path
 from leafwinch_host.commissioning.asking import AskNumber, AskWords, Check
 from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome
 from leafwinch_host.commissioning.table import Context, Part, Step
-from leafwinch_host.commissioning.watching_stops import SupplySeen
+from leafwinch_host.commissioning.watching_supply import SupplyGone
 from leafwinch_wiring.errors import BadInput
+from leafwinch_wiring.netlist import Netlist
 
 BARRIER_MM = 1100.0  # top of a guard rail, ISO 14122-3 (from memory)
 PROP_FACTOR = 1.5  # common practice, no source
 EARTH_OHM = 0.3  # common practice, no source; IEC 60204-1 18.2 asks for what the wire's data say
 INSULATION_MOHM = 1.0  # IEC 60204-1 18.3 (from memory)
 DEAD_V = 1.0  # common practice, no source
-SUPPLY_BAND_MV = (20_400, 28_800)  # 24 V -15 % / +20 %, IEC 61131-2 (from memory)
 MAX_SHEET_BYTES = 1 << 20
+WRONG_ROWS = 5  # readings that are named
+OFF = "Switch the isolator off and lock it. The board lives on its USB cable."
+LOCKED = "Mains kills: the isolator stays locked off and proven dead. "
+ELECTRICIAN = "A licensed electrician does this work."
 
 
 def _prop(context: Context) -> AskNumber:
@@ -27,6 +31,7 @@ def _prop(context: Context) -> AskNumber:
         "kg",
         low=round(PROP_FACTOR * mass),
         source=f"{PROP_FACTOR:g} times the deck; common practice, no source",
+        tell=True,
     )
 
 
@@ -39,7 +44,9 @@ def judged_sheet(context: Context, answer: str) -> Outcome:
     from leafwinch_wiring.sheet_check import diagnose
     from leafwinch_wiring.sheet_file import read_filled
 
-    path = Path(answer)
+    path = Path(answer).expanduser()
+    if not answer:
+        raise BadInput("a file's name is needed.")
     try:
         data = path.read_bytes()[: MAX_SHEET_BYTES + 1]
         text = data.decode("utf-8")
@@ -49,13 +56,25 @@ def judged_sheet(context: Context, answer: str) -> Outcome:
         raise BadInput(f"{answer}: this is no UTF-8 text.") from None
     if len(data) > MAX_SHEET_BYTES:
         raise BadInput(f"{answer}: this is too large for a filled sheet.")
-    found = diagnose(context.net, read_filled(text, path.name, context.net))
+    filled = read_filled(text, path.name, context.net)
+    found = diagnose(context.net, filled)
     wrong, missing = len(found.wrong), len(found.not_measured)
     rows = (
         Measured("filled sheet", path.name),
         Measured("SHA-256 of the sheet", hashlib.sha256(data).hexdigest()),
+        Measured("measurements of the sheet", len(filled.rows) + len(filled.lost)),
         Measured("wrong readings", wrong, "", "none", not wrong),
         Measured("rows without a reading", missing, "", "none", not missing),
+        *(
+            Measured(
+                f"row {bad.row.number}, {bad.row.a} to {bad.row.b}",
+                bad.measured,
+                "",
+                bad.expected,
+                False,
+            )
+            for bad in found.wrong[:WRONG_ROWS]
+        ),
     )
     if wrong:
         likely = f"; likeliest: {found.likely[0].miswire.words}" if found.likely else ""
@@ -67,14 +86,68 @@ def judged_sheet(context: Context, answer: str) -> Outcome:
 
 def _sheet(context: Context) -> Check:
     return Check(
-        "the sheet is compared with the netlist",
+        "comparing the sheet with the netlist (half a minute where a reading is wrong)",
         lambda answer: judged_sheet(context, answer),
-        "Name of the filled sheet's file",
+        "Name of the filled sheet's file, such as 'papers/continuity.csv'",
+        again=True,
     )
 
 
-def _people(_context: Context) -> AskWords:
-    return AskWords("at the isolator", "Name of the person who stands at the isolator")
+def interlocked(net: Netlist) -> list[str]:
+    """Return the contactors that a mechanical interlock keeps from pulling together."""
+    return [ref for ref, part in net.parts.items() if part.interlocked_with]
+
+
+def interlock_contacts(net: Netlist) -> list[str]:
+    """Return each interlock contact of those contactors as 'terminal to terminal'."""
+    return [
+        " to ".join(f"{ref}:{terminal}" for terminal in contact.terminals)
+        for ref in interlocked(net)
+        for contact in net.parts[ref].contacts
+        if contact.name == "interlock"
+    ]
+
+
+def _mechanical(context: Context) -> AskWords:
+    return AskWords(
+        "mechanical interlock",
+        f"{' and '.join(interlocked(context.net))}: type 'blocked' where the other one stays out "
+        "both times, else 'both in'",
+        ("blocked", "both in"),
+        ("blocked",),
+        "both direction contactors go in together: the mechanical interlock is missing or broken",
+    )
+
+
+def _electrical(context: Context) -> AskWords | Check:
+    contacts = interlock_contacts(context.net)
+    if not contacts:
+        return Check(
+            "no interlock contact is in this wiring",
+            lambda _answer: Outcome(PASS, "", (Measured("interlock contacts", "none fitted"),)),
+        )
+    return AskWords(
+        "interlock contacts, each with its contactor pushed in",
+        f"{'; '.join(contacts)}: type 'open' where every one opens (reads more than 3 ohm), else "
+        "'closed'",
+        ("open", "closed"),
+        ("open",),
+        "an interlock contact stays closed with its contactor in: block off the armature, or "
+        "bridged",
+    )
+
+
+def _operator(context: Context) -> AskWords:
+    return AskWords("at the control", "Name of the person at the control", default=context.who)
+
+
+def _people(context: Context) -> AskWords:
+    return AskWords(
+        "at the isolator",
+        "Name of the person who stands at the isolator",
+        wrong="one person only: commissioning is never done alone",
+        others=(context.said.get("at the control", ""),),
+    )
 
 
 BEFORE = (
@@ -85,7 +158,7 @@ BEFORE = (
             Part(
                 "operator",
                 "Only whoever sees the whole deck and the opening holds the control.",
-                lambda _context: AskWords("at the control", "Name of the person at the control"),
+                _operator,
             ),
             Part(
                 "isolator",
@@ -111,6 +184,7 @@ BEFORE = (
         "Moving leaves crush, a falling deck kills, an open edge is a drop, over water people "
         "drown.",
         "two persons; nobody on, under or behind the deck",
+        each_sitting=True,
     ),
     Step(
         "barrier",
@@ -121,7 +195,7 @@ BEFORE = (
                 "Put the barrier up round the opening, for as long as the deck is raised.",
                 lambda _context: AskNumber(
                     "height of the barrier",
-                    "Height of its top rail above the floor, such as '1100 mm'",
+                    "Height of its top rail above the floor, such as '1150 mm'",
                     "mm",
                     low=BARRIER_MM,
                     source="ISO 14122-3, from memory; local codes come first",
@@ -146,18 +220,42 @@ BEFORE = (
         "props bear 1.5 times the deck together (common practice, no source)",
     ),
     Step(
+        "dead",
+        "Isolator off, locked and proven dead",
+        (
+            Part("off", OFF + " Nobody touches the control.", lambda _context: SupplyGone()),
+            Part(
+                "dead",
+                "Measure between all terminals behind the isolator, and to earth; try the meter "
+                "on a live point before and after.",
+                lambda _context: AskNumber(
+                    "highest voltage behind the locked isolator",
+                    "Highest voltage, such as '0.2 V'",
+                    "V",
+                    low=0.0,
+                    high=DEAD_V,
+                    source="common practice, no source",
+                ),
+            ),
+        ),
+        "What is not locked off is switched on by somebody else. " + ELECTRICIAN,
+        "control supply and all inputs dead; 1 V at most (common practice, no source)",
+    ),
+    Step(
         "continuity",
         "Continuity sheet measured",
         (
             Part(
                 "sheet",
-                "With the isolator locked off and proven dead, measure every row of the sheet "
-                "that 'leafwinch wire' writes for this site.",
+                "Measure every row of the sheet, which 'leafwinch wire --site SITE -o papers' "
+                "writes, and fill it in. Unplug the board's USB cable meanwhile, put it back "
+                "afterwards.",
                 _sheet,
             ),
         ),
-        "Mains kills: isolate, lock off and prove dead. A licensed electrician does this work.",
+        LOCKED + ELECTRICIAN,
         "every reading as the netlist says",
+        needs=("dead",),
     ),
     Step(
         "earth",
@@ -178,46 +276,44 @@ BEFORE = (
             ),
             Part(
                 "insulation",
-                "Take the control electronics off. Measure insulation of the power circuit to "
-                "earth with 500 V direct; type the lowest.",
+                "Take board and control electronics off their terminals. Measure insulation of "
+                "the power circuit to earth with 500 V direct; type the lowest. Put the "
+                "electronics back.",
                 lambda _context: AskNumber(
                     "insulation, lowest",
                     "Lowest resistance, such as '50 megaohm'",
-                    "ohm",
-                    low=INSULATION_MOHM * 1e6,
+                    "megaohm",
+                    low=INSULATION_MOHM,
                     source="IEC 60204-1 18.3, from memory",
                 ),
             ),
         ),
-        "A broken earth makes every metal part a trap. A licensed electrician does this work.",
+        LOCKED + "A broken earth makes every metal part a trap. " + ELECTRICIAN,
         "earth 0.3 ohm at most, insulation 1 megaohm at least",
+        needs=("dead",),
         wanted=lambda context: "" if context.is_mains else "no mains in this drive",
     ),
     Step(
-        "isolation",
-        "Isolator, locked off and proven dead",
+        "interlock",
+        "Interlock of the direction contactors",
         (
             Part(
-                "off_on",
-                "The board is fed by the USB cable. Switch the isolator off, wait until it is "
-                "seen, and on again. Nobody touches the control.",
-                lambda _context: SupplySeen(SUPPLY_BAND_MV),
+                "mechanical",
+                "Push one direction contactor in by hand and try to push the other one in; then "
+                "the other way round.",
+                _mechanical,
             ),
             Part(
-                "dead",
-                "Switch it off, lock it, and measure between all terminals behind it.",
-                lambda _context: AskNumber(
-                    "highest voltage behind the locked isolator",
-                    "Highest voltage, such as '0 V'",
-                    "V",
-                    low=0.0,
-                    high=DEAD_V,
-                    source="common practice, no source",
-                ),
+                "electrical",
+                "Push each one in by hand and measure across its interlock contact.",
+                _electrical,
             ),
         ),
-        "What is not locked off is switched on by somebody else.",
-        "control supply and all inputs dead when off; 20.4 V to 28.8 V when on",
-        needs=("people",),
+        LOCKED + "Both in together would short the supply. " + ELECTRICIAN,
+        "never both in; each interlock contact opens",
+        needs=("dead",),
+        wanted=lambda context: (
+            "" if interlocked(context.net) else "no interlocked contactors in this wiring"
+        ),
     ),
 )

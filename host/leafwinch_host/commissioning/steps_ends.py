@@ -2,6 +2,12 @@
 
 from leafwinch_host.commissioning.asking import AskNumber
 from leafwinch_host.commissioning.checks import highest_running_ma, overrun_limit
+from leafwinch_host.commissioning.sized import (
+    greatest_pull_kg,
+    lower_band_n,
+    pull_deg,
+    raise_band_n,
+)
 from leafwinch_host.commissioning.steps_inputs import no_slack, ready
 from leafwinch_host.commissioning.steps_moving import DOWN, MOVES, UP
 from leafwinch_host.commissioning.table import Context, Part, Step
@@ -17,6 +23,8 @@ POINT_WORDS = {
     "rope_slack": "slack of the rope, such as '25 mm'",
 }
 LEAVE_MS = 3000
+PULL_UP = "pull at the rope's fixed end, raising"
+SCALE_WORDS = "such as '123 N' (a scale's kilograms times 9.81)"
 
 
 def end_overrun(way: int) -> Part:
@@ -27,7 +35,7 @@ def end_overrun(way: int) -> Part:
         limit, why = overrun_limit(context, way, at_end=True)
         return AskNumber(
             f"overrun at the {name} end",
-            "How far its fastest point went on after the limit operated, such as '12 mm'",
+            "How far its fastest point went on, such as '25 mm'",
             "mm",
             low=0.0,
             high=limit,
@@ -71,6 +79,32 @@ def broken(contact: str, way: str, name: str) -> Part:
     )
 
 
+def pull_up(context: Context) -> AskNumber:
+    """Return the question for the rope's pull while raising."""
+    low, high = raise_band_n(context)
+    return AskNumber(
+        PULL_UP,
+        f"Reading while the wall leaf passed {pull_deg(context):g} degrees, {SCALE_WORDS}",
+        "N",
+        low=low,
+        high=high,
+        source="sized, with the mass and friction that sound decks differ by",
+    )
+
+
+def pull_down(context: Context) -> AskNumber:
+    """Return the question for the rope's pull while lowering, beside what was read raising."""
+    low, high = lower_band_n(context, context.values.get(PULL_UP, 0.0))
+    return AskNumber(
+        "pull at the rope's fixed end, lowering",
+        f"Reading while the wall leaf passed {pull_deg(context):g} degrees, {SCALE_WORDS}",
+        "N",
+        low=low,
+        high=high,
+        source="sized from the pull raising; less means friction in hinges, wheels or sheaves",
+    )
+
+
 ENDS = (
     Step(
         "top_travel",
@@ -107,6 +141,51 @@ ENDS = (
         MOVES,
         "stops by itself; time within 15 % of its setting; both contacts of the limit open",
         needs=("top_travel",),
+    ),
+    Step(
+        "pull",
+        "Pull of the rope halfway (only with a hanging scale)",
+        (
+            Part(
+                "hang",
+                "Isolated and locked off, hang a scale between the rope's fixed end and its "
+                "anchor, rated for twice the greatest pull, its display in sight or in a film. "
+                "Then unlock and switch on.",
+                lambda context: AskNumber(
+                    "load that the scale bears",
+                    f"Load that the scale bears by its marking; it is read at "
+                    f"{pull_deg(context):g} degrees of the wall leaf; such as '300 kg'",
+                    "kg",
+                    low=round(2.0 * greatest_pull_kg(context)),
+                    source="twice the greatest sized pull; common practice, no source",
+                    tell=True,
+                ),
+            ),
+            ready(),
+            Part(
+                "up",
+                "From the bottom end: hold the control to raise until the wall leaf is well past "
+                "the angle that is asked for next, let it go.",
+                lambda context: Lifted(context.settings, LEAVE_MS),
+            ),
+            Part("raising", "What did the scale show at that angle, in motion?", pull_up),
+            ready("between"),
+            Part(
+                "down",
+                "Hold the control to lower until the bottom end stops it, then let go.",
+                lambda context: Travel(LOWER, context.settings),
+            ),
+            Part(
+                "lowering",
+                "What did the scale show at that angle, in motion? Then isolate, lock off and take "
+                "the scale out.",
+                pull_down,
+            ),
+        ),
+        MOVES + " Nobody stands in line with the rope. Without a scale, skip this step and say so: "
+        "the current can't tell tripled friction.",
+        "as sized; the motor's current alone can't tell tripled friction from a sound deck",
+        needs=("bottom_travel",),
     ),
     Step(
         "points",

@@ -8,12 +8,12 @@ from leafwinch.faults import CURRENT_MISSING, STOP_ACTUATED
 from leafwinch_host.commissioning import checks
 from leafwinch_host.commissioning.asking import AskWords, Check
 from leafwinch_host.commissioning.results import Outcome
-from leafwinch_host.commissioning.steps_before import SUPPLY_BAND_MV
+from leafwinch_host.commissioning.steps_before import ELECTRICIAN
 from leafwinch_host.commissioning.table import Context, Part, Step
-from leafwinch_host.commissioning.watching import Ready
+from leafwinch_host.commissioning.watching import Latched, Ready
 from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen, RestPicture
 from leafwinch_host.commissioning.watching_moves import RAISE, Contactors
-from leafwinch_host.commissioning.watching_stops import SupplySeen
+from leafwinch_host.commissioning.watching_supply import SUPPLY_BAND_MV, SupplySeen
 
 CODE = FAULTS[STOP_ACTUATED - 1][2:]
 CODES = tuple(f"{long} {short}" for long in range(10) for short in range(10))
@@ -46,6 +46,16 @@ def ready(id_: str = "ready") -> Part:
     )
 
 
+def latched() -> Part:
+    """Return the part that waits for a latched fault, which keeps everything off."""
+    return Part(
+        "latched",
+        "A latched fault keeps everything off here. Where the red lamp does not blink, press the "
+        "emergency stop for two seconds and release it.",
+        lambda _context: Latched(),
+    )
+
+
 def checked(words: str, run: Callable[[], Outcome]) -> Check:
     """Return a check that asks for nothing."""
     return Check(words, lambda _answer: run())
@@ -60,16 +70,23 @@ def _rest(context: Context) -> RestPicture:
     return RestPicture(REST, context.settings.rest_ma, SUPPLY_BAND_MV)
 
 
-def _by_hand(id_: str, title: str, do: str, parts: tuple[Part, ...] = (), **kwargs: bool) -> Step:
+def _by_hand(
+    id_: str,
+    title: str,
+    do: str,
+    parts: tuple[Part, ...] = (),
+    needs: tuple[str, ...] = ("rest",),
+    **kwargs: bool,
+) -> Step:
     """Return the step of one switch; kwargs: contacts with their state while it is worked."""
-    first = Part("by_hand", do, lambda _context: ContactsSeen(kwargs))
+    last = Part("by_hand", do, lambda _context: ContactsSeen(kwargs))
     return Step(
         id_,
         title,
-        (first, *parts),
+        (*parts, last),
         "",
         "every contact changes and comes back, no other one",
-        needs=("rest",),
+        needs=needs,
     )
 
 
@@ -111,20 +128,22 @@ INPUTS = (
     ),
     Step(
         "motor_off",
-        "Motor and brake taken off",
+        "Motor and brake taken off, then power for the first time",
         (
             Part(
                 "off_on",
-                "Deck flat on its bottom end. Switch the isolator off, lock it, prove dead; take "
-                "the cores of motor and brake off their terminals and insulate them. Then unlock "
-                "it and switch on.",
+                "Deck flat on its bottom end. Isolator off, locked, proven dead: take the cores of "
+                "motor and brake off their terminals and insulate them. Covers closed, nobody "
+                "touches the control. Then unlock the isolator and switch it on.",
                 lambda _context: SupplySeen(SUPPLY_BAND_MV, at_most_s=7200),
             ),
         ),
         "Mains kills: isolate, lock off, prove dead. With the motor on, a wiring mistake moves "
-        "the deck.",
-        "control supply dead when off; the contactor step proves that no motor is on",
-        needs=("isolation", "settings"),
+        "the deck. " + ELECTRICIAN,
+        "control supply dead when off, 20.4 V to 28.8 V when on; the contactor step proves that "
+        "no motor is on",
+        needs=("people", "dead", "settings"),
+        whole=("continuity", "earth", "interlock"),
     ),
     Step(
         "rest",
@@ -145,7 +164,6 @@ INPUTS = (
         "Emergency stop",
         "Press the emergency stop, wait two seconds, release it. The fault stays latched: nothing "
         "can start during the following steps.",
-        (),
         stop_ok=False,
         chain_ok=False,
     ),
@@ -154,12 +172,18 @@ INPUTS = (
         "Lamps and buzzer",
         (
             Part(
+                "latched",
+                "The fault of the emergency stop must be latched.",
+                lambda _context: Latched(STOP_ACTUATED),
+            ),
+            Part(
                 "code",
                 "The red lamp counts the fault that the emergency stop left: long flashes, then "
                 "short ones.",
                 lambda _context: AskWords(
                     "red lamp, long and short flashes",
-                    "Count them and type both numbers, such as '3 1'; '0 0' where it stays dark",
+                    "Count them between two long pauses and type both numbers, such as '5 3'; "
+                    "'0 0' where it stays dark",
                     CODES,
                     (f"{CODE[0]} {CODE[1]}",),
                     "the red lamp does not show the latched fault: lamp, its wires, its output",
@@ -188,14 +212,15 @@ INPUTS = (
                 ),
             ),
         ),
-        limits=f"red {CODE[0]} long {CODE[1]} short, white dim, buzzer heard",
+        limits="red lamp, white lamp and buzzer say that the emergency stop was pressed",
         needs=("stop",),
     ),
     _by_hand(
         "control_raise",
         "Control, raise contacts",
         "Hold the control to raise for two seconds, let it go.",
-        (),
+        (latched(),),
+        ("rest", "stop"),
         raise_off=False,
         raise_path=True,
     ),
@@ -204,13 +229,15 @@ INPUTS = (
         "Control, lower contact",
         "Hold the control to lower for two seconds, let it go. The lower path stays dead, since "
         "the bottom end is reached.",
-        (),
+        (latched(),),
+        ("rest", "stop"),
         lower_off=False,
     ),
     Step(
         "top_end",
         "Top working limit, both contacts",
         (
+            latched(),
             Part(
                 "by_hand",
                 "Hold the control to raise. Then move the lever of the top working limit by hand "
@@ -228,7 +255,6 @@ INPUTS = (
         "top_final",
         "Top final limit, both contacts",
         "Move the lever of the top final limit by hand for two seconds, let it go.",
-        (),
         top_final=False,
         chain_ok=False,
     ),
@@ -236,7 +262,6 @@ INPUTS = (
         "bottom_final",
         "Bottom final limit, both contacts",
         "Move the lever of the bottom final limit by hand for two seconds, let it go.",
-        (),
         bottom_final=False,
         chain_ok=False,
     ),
@@ -275,13 +300,13 @@ INPUTS = (
         "service_link",
         "Service link",
         "Fit the service link for two seconds, remove it.",
-        (),
         service_link=True,
     ),
     Step(
         "reset",
         "Reset button",
         (
+            latched(),
             Part(
                 "by_hand",
                 "Control in the middle. Press reset for three seconds, let it go.",
@@ -335,7 +360,7 @@ INPUTS = (
             ),
             ready(),
         ),
-        "From here on the deck can move. The second person stays at the isolator.",
+        "From here on the deck can move. The second person stays at the isolator. " + ELECTRICIAN,
         "control supply dead when off, ready when on",
         needs=(
             "contactors",

@@ -6,7 +6,7 @@ from functools import partial
 from leafwinch.edge.learning import TRAVELS_MIN
 from leafwinch.settings import Settings
 from leafwinch.settings_schema import SETTING_NAMES
-from leafwinch_host.commissioning import checks
+from leafwinch_host.commissioning import checks, temporary
 from leafwinch_host.commissioning.asking import AskWords, Check
 from leafwinch_host.commissioning.results import FAIL, Outcome
 from leafwinch_host.commissioning.steps_inputs import checked, ready
@@ -66,6 +66,7 @@ def lowered(context: Context, what: str) -> Outcome:
     values = budget_values(context) if what == "budget" else trip_values(context)
     if what == "trip" and values["trip_ma"] <= context.settings.rest_ma:
         return Outcome(FAIL, "the running current was not measured: pass 'top_travel' first")
+    temporary.note(context, what, values)
     return checks.sent(context, values)
 
 
@@ -102,6 +103,25 @@ def _put_back(names: tuple[str, ...]) -> Part:
 def _settled(id_: str) -> Part:
     """Return a wait for a drive that can take settings, after a fault as well."""
     return replace(ready(id_), always=True)
+
+
+def put_back_step(names: tuple[str, ...]) -> Step:
+    """Return the step that puts settings back which a broken off test has left on the board."""
+    return Step(
+        "left_over",
+        "Temporary settings of a test are still on the board",
+        (_fit(), ready(), _put_back(names), ready("back"), _unlink()),
+        "Nobody uses the drive before they are put back.",
+        "every setting as the site's",
+    )
+
+
+def _unlink() -> Part:
+    return Part(
+        "unlink",
+        "Remove the service link.",
+        lambda _context: ContactIs("service_link", False),
+    )
 
 
 LAST = (
@@ -164,11 +184,7 @@ LAST = (
                 "Hold the control to raise until the top end stops it, then let go.",
                 lambda context: Travel(RAISE, context.settings),
             ),
-            Part(
-                "unlink",
-                "Remove the service link.",
-                lambda _context: ContactIs("service_link", False),
-            ),
+            _unlink(),
         ),
         MOVES + " A trip protects the machine; it does not protect people.",
         "fault 26 after the inrush time and the trip time; settings put back",

@@ -4,7 +4,9 @@ from leafwinch.faults import BOTTOM_FINAL_ACTUATED, STOP_ACTUATED, TOP_FINAL_ACT
 from leafwinch.states import REFUSED_BUDGET
 from leafwinch_host.commissioning.asking import AskNumber, AskWords
 from leafwinch_host.commissioning.checks import overrun_limit
-from leafwinch_host.commissioning.steps_inputs import no_slack, ready
+from leafwinch_host.commissioning.sized import rest_band_v, start_least_v
+from leafwinch_host.commissioning.steps_before import ELECTRICIAN
+from leafwinch_host.commissioning.steps_inputs import latched, no_slack, ready
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen
 from leafwinch_host.commissioning.watching_moves import LOWER, RAISE, Contactors, Inches, Leaves
@@ -22,6 +24,31 @@ TAPS = 3
 UP, DOWN = 1, -1
 CLAMP_SHARE = 0.10  # sensor and clamp meter together; common practice, no source
 CLAMP_A = 0.15
+METER = "Voltmeter with a memory for its lowest value, at the terminals that feed the contactors."
+
+
+def supply_at_rest(context: Context) -> AskNumber:
+    """Return the question for the voltage without load."""
+    low, high = rest_band_v(context)
+    return AskNumber(
+        "motor supply without load",
+        "Voltage with nothing running, such as '228 V'",
+        "V",
+        low=low,
+        high=high,
+        source="10 % either way, as sized; IEC 60038 for mains, from memory",
+    )
+
+
+def supply_at_start(context: Context) -> AskNumber:
+    """Return the question for the lowest voltage while the motor starts."""
+    return AskNumber(
+        "motor supply at a start, lowest",
+        "Lowest voltage that the meter kept, such as '221 V'",
+        "V",
+        low=start_least_v(context),
+        source="10 % low and the start's own drop, as sized",
+    )
 
 
 def overrun(way: int) -> Part:
@@ -32,7 +59,7 @@ def overrun(way: int) -> Part:
         limit, why = overrun_limit(context, way)
         return AskNumber(
             f"overrun {name}",
-            "How far its fastest point went on after the release, such as '12 mm'",
+            "How far it went on, such as '25 mm'",
             "mm",
             low=0.0,
             high=limit,
@@ -62,13 +89,14 @@ def clamp(way: str) -> Part:
             source=f"the board shows {shown:.2f} A; 10 % and 0.15 A, common practice, no source",
         )
 
-    return Part("clamp", "Read the motor's current on a clamp meter just before the release.", make)
+    return Part("clamp", "What did the clamp meter show just before the release?", make)
 
 
 def released(way: str, run_ms: int) -> Part:
     """Return the part that times a release in motion."""
     return Part(
         "release",
+        "Clamp meter round one lead of the motor; marks, or a film of control and deck, ready. "
         f"Hold the control to {way} for {run_ms / 1000 + 0.5:g} s, let it go, and wait until "
         "everything stands still.",
         lambda context: ReleaseTimed(way, context.settings, run_ms),
@@ -129,6 +157,23 @@ MOVING = (
         needs=("direction",),
     ),
     Step(
+        "supply",
+        "Supply of the motor, at rest and at a start",
+        (
+            Part("rest", METER + " Control in the middle.", supply_at_rest),
+            ready(),
+            Part(
+                "start",
+                "Clear the meter's memory. Hold the control to raise for a second, let it go.",
+                lambda context: Contactors(RAISE, context.settings, 0, current=True),
+            ),
+            Part("lowest", "Read the meter's lowest value.", supply_at_start),
+        ),
+        MOVES + " " + ELECTRICIAN,
+        "as sized: no more than 10 % low or high at rest, and no more drop than that of a start",
+        needs=("inching",),
+    ),
+    Step(
         "lowering",
         "First inch down",
         (
@@ -147,16 +192,11 @@ MOVING = (
         "bottom_end",
         "Bottom working limit, both contacts",
         (
-            Part(
-                "latch",
-                "At rest, press the emergency stop for two seconds and release it: its fault "
-                "keeps everything off.",
-                lambda _context: ContactsSeen({"stop_ok": False, "chain_ok": False}),
-            ),
+            latched(),
             Part(
                 "by_hand",
-                "Hold the control to lower. Then move the lever of the bottom working limit by "
-                "hand for two seconds, let the lever go, and only then the control.",
+                "Hold the control to lower. Then move the lever of the bottom working limit "
+                "for two seconds, let the lever go, and only then the control.",
                 lambda _context: ContactsSeen(
                     {"bottom_end": False, "lower_path": False},
                     held={"lower_off": False},
@@ -164,7 +204,9 @@ MOVING = (
             ),
             ready("after"),
         ),
-        limits="second contact and path open together, no other one",
+        "The control is held here: keep hands off rope, hinges and the deck's edge, and work the "
+        "lever with a stick.",
+        "second contact and path open together, no other one",
         needs=("lowering",),
     ),
     Step(
@@ -172,7 +214,7 @@ MOVING = (
         "Release while raising, and overrun",
         (ready(), released(RAISE, 4000), clamp(RAISE), overrun(UP)),
         MOVES,
-        "R1: off within 200 ms; overrun as sized, 100 mm at most",
+        "off within 200 ms (R1); overrun as sized, 100 mm at most (R1)",
         needs=("bottom_end",),
     ),
     Step(
@@ -180,7 +222,7 @@ MOVING = (
         "Release while lowering, and overrun",
         (ready(), released(LOWER, 2000), clamp(LOWER), overrun(DOWN)),
         MOVES,
-        "R1: off within 200 ms; overrun as sized, 100 mm at most",
+        "off within 200 ms (R1); overrun as sized, 100 mm at most (R1)",
         needs=("release_raise",),
     ),
     Step(

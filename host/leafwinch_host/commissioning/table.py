@@ -29,8 +29,11 @@ class Context:
         who: name of the operator, may be empty.
         line: the board's line.
         values: numbers measured by earlier steps, by name; they live on in the record.
+        said: words typed or seen in this sitting, by name.
         facts: what is kept about the installation in the record, such as its program's files.
         folder: where the record is kept.
+        keep: saves the record at once.
+        settings_seen: whether the board's settings were compared in this sitting.
     """
 
     site: Site
@@ -39,7 +42,10 @@ class Context:
     line: "CommissionLine"
     folder: Path
     values: dict[str, float] = field(default_factory=dict)
+    said: dict[str, str] = field(default_factory=dict)
     facts: dict[str, Any] = field(default_factory=dict)
+    keep: Callable[[], None] = lambda: None
+    settings_seen: bool = False
 
     @cached_property
     def settings(self) -> Settings:
@@ -89,6 +95,8 @@ class Step:
         hazard: what can hurt here, in words.
         limits: what is required, in words, with sources.
         needs: ids of steps that must have passed.
+        whole: ids of steps that may be skipped, but must not stand as failed.
+        each_sitting: done again whenever the commissioning is gone on with.
         wanted: tells why a step does not concern an installation, or returns an empty text.
     """
 
@@ -98,4 +106,6 @@ class Step:
     hazard: str = ""
     limits: str = ""
     needs: tuple[str, ...] = ()
+    whole: tuple[str, ...] = ()
+    each_sitting: bool = False
     wanted: Callable[[Context], str] = lambda _context: ""

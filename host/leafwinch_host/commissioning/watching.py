@@ -138,6 +138,7 @@ class Ready(Watch):
     It fails when a fault can't be reset: still latched after two whole presses of the button.
     """
 
+    gaps_allowed = True  # it waits for a state, and nothing that a gap may hide counts
     PRESS_MS = 2000
     AFTER_MS = 1500
     STUCK_MS = 60_000  # a held reason that does not go by itself
@@ -183,6 +184,35 @@ class Ready(Watch):
                 self.presses += 1
                 self.let_ms = self.t_ms
             self.pressed_ms = -1
+
+
+class Latched(Watch):
+    """Waits until a fault is latched, which keeps everything off.
+
+    Args:
+        fault: the one that it must be, or 0 for any.
+    """
+
+    gaps_allowed = True
+
+    def __init__(self, fault: int = 0, at_most_s: float = 300.0) -> None:
+        super().__init__(at_most_s)
+        self.fault = fault
+        self.count = 0
+        self.waits = "a latched fault: press the emergency stop for two seconds and release it"
+
+    def see(self, sample: Sample, before: Sample) -> None:
+        """Count samples with the fault and with the emergency stop released."""
+        found = sample.fault if sample.state == FAULT and closed(sample, "stop_ok") else 0
+        right = bool(found) and self.fault in (0, found)
+        self.count = self.count + 1 if right else 0
+        if found and not right:
+            self.waits = (
+                f"fault {self.fault} {fault_name(self.fault)} instead of {found} "
+                f"{fault_name(found)}: press reset for 2 s to 10 s, then the emergency stop"
+            )
+        if self.count >= SETTLED:
+            self.passed()
 
 
 def held_words(reasons: int) -> str:

@@ -295,60 +295,6 @@ class WireBroken(Watch):
             self.passed()
 
 
-class SupplySeen(Watch):
-    """Sees the isolator take the control supply away and give it back, within its tolerance."""
-
-    gaps_allowed = True  # a board without USB power restarts
-    DEAD_MV = 4000
-    PATIENCE = 100  # samples of a supply that never becomes good enough
-
-    def __init__(self, band_mv: tuple[int, int], at_most_s: float = 900.0) -> None:
-        super().__init__(at_most_s)
-        self.band_mv = band_mv
-        self.dead = 0
-        self.live = 0
-        self.slow = 0
-        self.silent = False
-        self.waits = "the isolator off: control supply gone"
-
-    def see(self, sample: Sample, before: Sample) -> None:
-        """Count dead samples, then live ones."""
-        if sample.outputs & DRIVEN:
-            self.fail("a contactor was driven")
-        elif self.dead < SETTLED and not self.silent:
-            dead = sample.supply_mv < self.DEAD_MV and not sample.contacts
-            self.dead = self.dead + 1 if dead else 0
-            if self.dead >= SETTLED:
-                self.waits = "the isolator on: control supply back"
-        elif sample.supply_mv < self.DEAD_MV:
-            self.live = self.slow = 0
-        else:
-            taken = not (sample.state == HELD and sample.held_reasons & 1)
-            self.live = self.live + 1 if taken else 0
-            self.slow += 1
-            if self.live >= 4 * SETTLED or self.slow >= self.PATIENCE:
-                self._judge(sample)
-
-    def _judge(self, sample: Sample) -> None:
-        low, high = self.band_mv
-        self.measured.append(Measured("control supply off", "dead, all inputs open"))
-        self.measured.append(
-            Measured(
-                "control supply on",
-                sample.supply_mv / 1000,
-                "V",
-                f"{low / 1000:g} to {high / 1000:g} V",
-                low <= sample.supply_mv <= high,
-            )
-        )
-        self.passed()
-
-    def silence(self, seconds: float) -> None:
-        """A board that is fed by the supply alone falls silent, which tells the same."""
-        self.silent = True
-        self.waits = "the isolator on: control supply back"
-
-
 class Restarted(Watch):
     """Sees the board begin anew after it was without any power, with everything off."""
 

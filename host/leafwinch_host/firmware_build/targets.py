@@ -22,12 +22,14 @@ class Target:
     words: str
 
 
+DESKTOP = "desktop"
+
 # The numbers are those of MicroPython's own file format, py/persistentcode.h.
 TARGETS = (
     Target("rp2040", "armv6m", 4, "pico with RP2040"),
     Target("rp2350", "armv7emsp", 7, "pico with RP2350"),
     Target("esp32", "xtensawin", 10, "esp32 (ESP32-S3)"),
-    Target("desktop", "x64", 2, "MicroPython on a PC, for the virtual board and the tests"),
+    Target(DESKTOP, "x64", 2, "MicroPython on a PC, for the virtual board and the tests"),
 )
 
 
