@@ -11,6 +11,7 @@ from queue import Empty, SimpleQueue
 from types import TracebackType
 from typing import Self
 
+from leafwinch_host.virtual_eyes import Eyes
 from leafwinch_host.virtual_hands import act
 from leafwinch_host.virtual_image import make_image
 from leafwinch_host.virtual_ports import PseudoTerminal
@@ -67,6 +68,7 @@ class VirtualRun:
         if self.bench.board is not None:
             self.bench.board.usb = True
         self.player = Player(site, net, trace=False)
+        self.eyes = Eyes(self.bench)
         self.line = PseudoTerminal()
         self.hands = PseudoTerminal()
         self.typing = bytearray()  # what the hands have not ended yet
@@ -87,6 +89,7 @@ class VirtualRun:
         process.type(self.line.read())
         self._read_hands()
         self.player.advance(self.bench)
+        self.eyes.see()
         process.reading = len(self.line.waiting) < QUEUE_BYTES or (
             self.edge.at_prompt and len(self.line.waiting) < PROMPT_BYTES
         )
@@ -116,11 +119,12 @@ class VirtualRun:
             if text == "quit":
                 self.over = True
             elif text:
-                self.hands.write(self._answer(text).encode("ascii", "replace") + b"\n")
+                self.hands.write(self.answer(text).encode("ascii", "replace") + b"\n")
 
-    def _answer(self, text: str) -> str:
+    def answer(self, text: str) -> str:
+        """Let the hands do what a line says; return 'done', what was asked, or why not."""
         try:
-            return act(self.bench, self.edge, text)
+            return act(self.bench, self.edge, text, self.eyes)
         except BadInput as error:
             return f"no: {error}"
 
@@ -174,7 +178,7 @@ class VirtualBoard:
         Raises:
             BadInput: the hands can't.
         """
-        return self.call(lambda: act(self.run.bench, self.run.edge, line))
+        return self.call(lambda: act(self.run.bench, self.run.edge, line, self.run.eyes))
 
     def call(self, order: Callable[[], str]) -> str:
         """Call a function between two steps, in the thread that owns bench and board."""

@@ -8,12 +8,8 @@ understands.
 import math
 from collections.abc import Callable, Mapping
 
-from leafwinch.signals import LOWER_OFF, RAISE_OFF
 from leafwinch.states import FAULT, HELD, IDLE
-from leafwinch_sim.bench_layout import LIMIT_PARTS
-from leafwinch_sim.plant_defects import PlantDefect
-from leafwinch_sim.proof_tests import ProofBench
-from leafwinch_wiring.defect_types import WiringDefect
+from leafwinch_host.virtual_eyes import Eyes
 from tests.virtual.commission_bench import BenchBoard
 
 GIVE_UP_S = 70.0
@@ -101,11 +97,7 @@ SKIPPED: dict[str, str] = {
 }
 
 
-UNITS = {"leaf_angle": "deg", "drum_turns": "turn", "rope_slack": "mm"}
 STATES = {"idle": IDLE, "held": HELD, "fault": FAULT}
-WHITE, RED, BUZZER = 0, 1, 2
-PULL_DEG = 50.0  # where both demo sites have their rope pull read
-WATCHED_S = 14.0  # long enough for two rounds of the red lamp's code
 ANSWERS = {
     "operator": "A. Person",
     "isolator": "B. Person",
@@ -120,13 +112,20 @@ ANSWERS = {
 }
 
 
-METERS: dict[str, Callable[["Person"], str]] = {
-    "rest": lambda person: person.rest_volts(),
-    "lowest": lambda person: person.least_volts(),
-    "raising": lambda person: person.scale(),
-    "lowering": lambda person: person.scale(),
-    "mechanical": lambda person: person.pushed(),
-    "electrical": lambda person: person.across(),
+def drum(eyes: Eyes) -> str:
+    """Say which way the drum wound."""
+    turned = eyes.wound()
+    return "still" if abs(turned) < 0.02 else "on" if turned > 0 else "off"
+
+
+METERS: dict[tuple[str, str], Callable[[Eyes], str]] = {
+    ("supply", "rest"): lambda eyes: f"{eyes.volts():.2f} V",
+    ("supply", "lowest"): lambda eyes: f"{eyes.least_v:.2f} V",
+    ("pull", "raising"): lambda eyes: f"{eyes.pulls_n[1]:.1f} N",
+    ("pull", "lowering"): lambda eyes: f"{eyes.pulls_n[-1]:.1f} N",
+    ("interlock", "mechanical"): lambda eyes: "both in" if eyes.both_in() else "blocked",
+    ("interlock", "electrical"): lambda eyes: "closed" if eyes.interlock_closed() else "open",
+    ("direction", "drum"): drum,
 }
 
 
@@ -150,18 +149,10 @@ class Person:
         self.typed = {**SKIPPED, **(typed or {})}
         self.asked = ""
         self.failed = ""
-        self.lit: list[tuple[bool, ...]] = []
-        self.heard = False
-        self.running_a = 0.0
-        self.least_v = self._volts()
-        self.pull_n = 0.0
-        self.released_mm = self.ended_mm = self._places()
-        self.turns = 0.0
         self._todo: list[str] = []
         self._due_s = 0.0
         self._until_s = 0.0
-        self._neutral = True
-        self._at_end = True
+        self.eyes = Eyes(board.bench)
         board.every_pass = self.look
 
     # --- answers ---------------------------------------------------------------------------
@@ -171,92 +162,32 @@ class Person:
         self.asked = ""
         step, _, what = asked.partition(":")
         if asked == "lamps:begin":
-            self.lit.clear()
+            self.eyes.lit.clear()
         if what == "fail":
             self.failed = step
             return self.typed.get(asked, "q")
         if asked in self.typed:
             return self.typed[asked]
         if what == "overrun":
-            marks = self.ended_mm if step.endswith("travel") else self.released_mm
-            moved = (abs(a - b) for a, b in zip(marks, self._places(), strict=True))
-            return f"{max(moved):.1f} mm"
-        if what == "clamp":
-            return f"{self.running_a:.2f} A"
+            return f"{self.eyes.overrun_mm(step.endswith('travel')):.1f} mm"
         if step in ("points", "slack_point") and what not in ("begin", "pass"):
-            return self._operates(what)
-        if step in ("supply", "pull", "interlock") and what in METERS:
-            return METERS[what](self)
-        if what == "drum":
-            turned = abs(self.board.bench.plant.winch.turns) - self.turns
-            return "still" if abs(turned) < 0.02 else "on" if turned > 0 else "off"
+            return self.eyes.operating_points()[what]
+        if (step, what) in METERS:
+            return METERS[step, what](self.eyes)
+        if what == "clamp":
+            return f"{self.eyes.running_a:.2f} A"
         if step == "lamps" and what not in ("begin", "pass"):
             return self._lamps(what)
         return ANSWERS.get(what, "")
 
-    # --- meters ------------------------------------------------------------------------------
-
-    def _volts(self) -> float:
-        return self.board.site.supply.voltage * self.board.bench.plant.winch.supply_ratio
-
-    def rest_volts(self) -> str:
-        """Read the voltmeter with nothing running."""
-        return f"{self._volts():.2f} V"
-
-    def least_volts(self) -> str:
-        """Read the lowest value that the voltmeter kept."""
-        return f"{self.least_v:.2f} V"
-
-    def scale(self) -> str:
-        """Read the scale at the rope's fixed end, as it was when the deck passed the angle."""
-        return f"{self.pull_n:.1f} N"
-
-    def pushed(self) -> str:
-        """Push both direction contactors in by hand."""
-        armatures = self.board.bench.armatures
-        return "both in" if any(a.interlock_lost for a in armatures) else "blocked"
-
-    def across(self) -> str:
-        """Measure across the interlock contacts with their contactors pushed in."""
-        ids = [str(getattr(defect, "id", "")) for defect in self.board.bench.defects]
-        return "closed" if any(".interlock:stuck-closed" in name for name in ids) else "open"
-
-    def _operates(self, name: str) -> str:
-        """Move a cam by hand on a bench with the same defect, and read where it operates."""
-        bench = self.board.bench
-        own = [
-            d
-            for d in bench.defects
-            if isinstance(d, PlantDefect | WiringDefect) and d.part in LIMIT_PARTS
-        ]
-        found = ProofBench(self.board.site, bench.net, 1).operating_points(own[0] if own else None)
-        unit = UNITS[getattr(self.board.site.limits, name).senses]
-        return f"{found[name]:.3f} {unit}" if name in found else "none"
-
     def _lamps(self, what: str) -> str:
-        while len(self.lit) < WATCHED_S * 200:
+        while len(self.eyes.lit) < (self.eyes.lit.maxlen or 0):
             self.board.step()
         if what == "buzzer":
-            return "heard" if self.heard else "silent"
+            return "heard" if self.eyes.heard_ms >= 0 else "silent"
         if what == "white":
-            share = sum(row[WHITE] for row in self.lit) / len(self.lit)
-            return "dark" if share < 0.05 else "dim" if share < 0.6 else "bright"
-        return self._code([row[RED] for row in self.lit])
-
-    @staticmethod
-    def _code(lit: list[bool]) -> str:
-        """Count the long and short flashes between two long pauses, as a person does."""
-        runs: list[tuple[bool, int]] = []
-        for state in lit:
-            if runs and runs[-1][0] == state:
-                runs[-1] = (state, runs[-1][1] + 5)
-            else:
-                runs.append((state, 5))
-        pauses = [i for i, (state, ms) in enumerate(runs) if not state and ms > 1500]
-        if len(pauses) < 2:
-            return "0 0"
-        flashes = [ms for state, ms in runs[pauses[0] : pauses[1]] if state]
-        return f"{sum(ms > 450 for ms in flashes)} {sum(ms <= 450 for ms in flashes)}"
+            return self.eyes.white_lamp()
+        return "{} {}".format(*self.eyes.red_code())
 
     # --- hands and eyes ----------------------------------------------------------------------
 
@@ -268,8 +199,6 @@ class Person:
             self._begin(self.hands.get(asked, ""))
             if left:
                 self._todo = [w for w in left if w[:4] != "wait"] + ["wait 1", *self._todo]
-            self.turns = abs(self.board.bench.plant.winch.turns)
-            self.least_v = self._volts()
         return None
 
     def _begin(self, sentences: str) -> None:
@@ -279,7 +208,7 @@ class Person:
 
     def look(self) -> None:
         """See what there is to see, and do what is due; called every 5 ms."""
-        self._see()
+        self.eyes.see()
         if not self.asked:
             return
         if not self._todo:
@@ -306,34 +235,3 @@ class Person:
     def _state(self) -> int:
         edge = self.board.edge
         return edge.seen.state if edge.program_runs else -1
-
-    def _see(self) -> None:
-        bench = self.board.bench
-        ratios = bench.sol.lamp_ratio
-        if self.asked == "":
-            self.lit.append(tuple(ratio > 0.5 for ratio in ratios))
-        self.heard = self.heard or ratios[BUZZER] > 0.5
-        plant = bench.plant
-        if abs(plant.motor_rad_s) > 1.0 and plant.current_a:
-            self.running_a = abs(plant.current_a)
-            self.least_v = min(self.least_v, self._volts())
-            if abs(math.degrees(plant.angle_rad) - PULL_DEG) < 0.1:
-                # The moving sheave leaves the fixed end less while raising, more while lowering.
-                factor = plant.rope.sheave_factor
-                part = 1.0 if plant.motor_rad_s > 0.0 else factor
-                self.pull_n = plant.rope.tension_n * 2.0 * part / (1.0 + factor)
-        offs = RAISE_OFF | LOWER_OFF
-        neutral = bench.sol.inputs & offs == offs
-        if neutral and not self._neutral:
-            self.released_mm = self._places()
-        self._neutral = neutral
-        at_end = bench.limit_actuated("top_end") or bench.limit_actuated("bottom_end")
-        if at_end and not self._at_end:
-            self.ended_mm = self._places()
-        self._at_end = at_end
-
-    def _places(self) -> tuple[float, float]:
-        """Return free end and mid hinge along their ways, in mm."""
-        plant = self.board.bench.plant
-        leaf = self.board.site.deck.leaf_a.length
-        return (plant.free_end_m * 1000, leaf * plant.angle_rad * 1000)

@@ -8,8 +8,11 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
+from rich.console import Console
+
 from leafwinch_host.commands.installation import chosen_installation
 from leafwinch_host.commands.options import add_installation
+from leafwinch_host.commissioning.keyboard import LEAVE, Keyboard
 from leafwinch_host.screen import progress_screen
 from leafwinch_host.virtual_hands import sentences
 from leafwinch_host.virtual_run import Pace, VirtualRun
@@ -20,6 +23,11 @@ from leafwinch_wiring.errors import BadInput
 EXIT_HOLDS = 0
 EXIT_BROKEN = 1
 SPEED_MAX = 1000.0
+HINT = (
+    "The first path is the board's serial port, for '--port'. The second one takes what hands do, "
+    "one line each; so does this terminal: type 'help' for what they can, 'look' for what eyes "
+    "and meters tell, 'quit' to end."
+)
 AS_FAST = "max"
 
 
@@ -31,6 +39,7 @@ def add_to(commands: Any) -> None:
         description="Plays a board that runs the whole program in MicroPython, in step with the "
         "simulated installation. The first line printed is the path of its serial port, the "
         "second one that of the hands: a terminal that takes lines such as 'raise' and 'release'. "
+        "The terminal that it runs in takes them as well. "
         "No physical board takes part, and a virtual one proves nothing about it.",
         epilog=f"The hands understand: {', '.join(sentences())}.",
         allow_abbrev=False,
@@ -110,10 +119,15 @@ def run_until_end(run: VirtualRun, pace: Pace) -> int:
     print(run.hands.path, flush=True)
     before = signal.signal(signal.SIGTERM, _stop)
     screen = progress_screen()
+    keyboard = Keyboard() if sys.stdin.isatty() else None
+    if keyboard is not None:
+        screen.print(HINT, markup=False, highlight=False)
     try:
         while not run.over:
             run.step()
             run.idle()
+            if keyboard is not None:
+                obey(run, keyboard, screen)
             for t_ms, words in run.events():
                 screen.print(f"{t_ms / 1000:9.2f} s  {words}", markup=False, highlight=False)
             pace.wait()
@@ -122,6 +136,15 @@ def run_until_end(run: VirtualRun, pace: Pace) -> int:
     finally:
         signal.signal(signal.SIGTERM, before)
     return EXIT_BROKEN if run.broken else EXIT_HOLDS
+
+
+def obey(run: VirtualRun, keyboard: Keyboard, screen: Console) -> None:
+    """Do what was typed into this terminal."""
+    typed = keyboard.glance("hands")
+    if typed in ("quit", LEAVE):
+        run.over = True
+    elif typed:
+        screen.print(run.answer(typed), markup=False, highlight=False)
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:

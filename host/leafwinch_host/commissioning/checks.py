@@ -11,7 +11,7 @@ from leafwinch_host.board import answers, loader
 from leafwinch_host.board.commissioned import netlist_hash, site_hash
 from leafwinch_host.board.link import Refused
 from leafwinch_host.commissioning import temporary
-from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome, at_most
+from leafwinch_host.commissioning.results import FAIL, PASS, Measured, Outcome, at_most, with_unit
 from leafwinch_host.commissioning.table import Context
 from leafwinch_host.firmware_build import known_programs
 from leafwinch_sim.sizing.stopping import UP, after, worst_overrun
@@ -88,7 +88,7 @@ def _on_board(context: Context, wanted: dict[str, int]) -> tuple[Measured, ...]:
             name,
             found.get(name, "missing"),
             UNITS[name],
-            f"{value} {UNITS[name]}",
+            with_unit(value, UNITS[name]),
             found.get(name) == value,
         )
         for name, value in wanted.items()

@@ -6,7 +6,7 @@ from leafwinch_host.board import answers
 from leafwinch_host.board.commissioned import netlist_hash, site_hash
 from leafwinch_host.commissioning import checks, temporary
 from leafwinch_host.commissioning.record import Record
-from leafwinch_host.commissioning.results import FAIL
+from leafwinch_host.commissioning.results import FAIL, with_unit
 from leafwinch_host.commissioning.steps_last import BUDGET_NAMES, TRIP_NAMES, put_back_step
 from leafwinch_host.commissioning.table import Context, Step
 from leafwinch_wiring.errors import BadInput
@@ -56,7 +56,8 @@ def left_over(context: Context, record: Record) -> LeftOver | None:
         temporary.forget(context)
         return None
     words = "; ".join(
-        f"{name} is {value} {checks.UNITS[name]} on the board, the site's is {wanted[name]}"
+        f"{name} is {with_unit(value, checks.UNITS[name])} on the board, "
+        f"the site's is {with_unit(wanted[name], checks.UNITS[name])}"
         for name, value in found.items()
     )
     if test or TESTED.issuperset(found):

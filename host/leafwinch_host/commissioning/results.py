@@ -7,6 +7,8 @@ FAIL = "fail"
 SKIPPED = "skipped"
 VERDICTS = (PASS, FAIL, SKIPPED)
 
+SWITCH = "0/1"  # unit of settings that are on or off
+
 Value = float | int | str
 
 
@@ -32,8 +34,7 @@ class Measured:
 
     def shown(self) -> str:
         """Return the value with its unit, for people."""
-        text = f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
-        return f"{text} {self.unit}".rstrip()
+        return with_unit(self.value, self.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,14 @@ class Outcome:
     verdict: str
     why: str = ""
     measured: tuple[Measured, ...] = ()
+
+
+def with_unit(value: Value, unit: str) -> str:
+    """Return a value with its unit, for people; a switch is 'yes' or 'no'."""
+    if unit == SWITCH:
+        return {0: "no", 1: "yes"}.get(int(value), str(value)) if value in (0, 1) else str(value)
+    text = f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{text} {unit}".rstrip()
 
 
 def at_most(name: str, value: float, limit: float, unit: str) -> Measured:

@@ -7,6 +7,7 @@ import numpy as np
 
 from leafwinch_host.commissioning.table import Context
 from leafwinch_sim.mechanism import GRAVITY
+from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.conditions import Conditions
 from leafwinch_sim.sizing.drive import sag_per_a
 from leafwinch_sim.sizing.statics import end_angles_deg, geometry_of, tension_of
@@ -37,9 +38,9 @@ def start_least_v(context: Context) -> float:
     return round(context.site.supply.voltage * SUPPLY[0] * (1.0 - sag), 1)
 
 
-def pull_deg(context: Context) -> float:
+def pull_deg(site: Site) -> float:
     """Return the angle of the wall leaf, in degrees, at which the rope's pull is compared."""
-    top = end_angles_deg(context.site)[1]
+    top = end_angles_deg(site)[1]
     return round(PULL_SHARE * top / PULL_STEP_DEG) * PULL_STEP_DEG
 
 
@@ -67,7 +68,7 @@ def pull(context: Context, friction: float = 1.0, mass: float = 1.0) -> Pull:
     while lowering (see `leafwinch_sim.rope`).
     """
     site = context.site
-    geometry = geometry_of(site, np.array([pull_deg(context)]))
+    geometry = geometry_of(site, np.array([pull_deg(site)]))
     tension = tension_of(site, geometry, Conditions(friction=friction, mass=mass))
     factor = 1.0 + (site.rope.sheave_factor - 1.0) * friction
     up = float(tension.raise_mean_n[0]) * 2.0 / (1.0 + factor)

@@ -84,7 +84,7 @@ def pull_up(context: Context) -> AskNumber:
     low, high = raise_band_n(context)
     return AskNumber(
         PULL_UP,
-        f"Reading while the wall leaf passed {pull_deg(context):g} degrees, {SCALE_WORDS}",
+        f"Reading while the wall leaf passed {pull_deg(context.site):g} degrees, {SCALE_WORDS}",
         "N",
         low=low,
         high=high,
@@ -97,7 +97,7 @@ def pull_down(context: Context) -> AskNumber:
     low, high = lower_band_n(context, context.values.get(PULL_UP, 0.0))
     return AskNumber(
         "pull at the rope's fixed end, lowering",
-        f"Reading while the wall leaf passed {pull_deg(context):g} degrees, {SCALE_WORDS}",
+        f"Reading while the wall leaf passed {pull_deg(context.site):g} degrees, {SCALE_WORDS}",
         "N",
         low=low,
         high=high,
@@ -154,7 +154,7 @@ ENDS = (
                 lambda context: AskNumber(
                     "load that the scale bears",
                     f"Load that the scale bears by its marking; it is read at "
-                    f"{pull_deg(context):g} degrees of the wall leaf; such as '300 kg'",
+                    f"{pull_deg(context.site):g} degrees of the wall leaf; such as '300 kg'",
                     "kg",
                     low=round(2.0 * greatest_pull_kg(context)),
                     source="twice the greatest sized pull; common practice, no source",

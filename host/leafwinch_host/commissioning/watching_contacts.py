@@ -220,7 +220,7 @@ class RestPicture(Watch):
         self.measured.append(
             Measured(
                 "control supply",
-                sum(supply) / len(supply) / 1000,
+                round(sum(supply) / len(supply) / 1000, 2),
                 "V",
                 f"{low / 1000:g} to {high / 1000:g} V",
                 low <= min(supply) and max(supply) <= high,

@@ -105,7 +105,9 @@ class Contactors(Watch):
         self.measured.append(at_most(f"{self.way} contactor pulls in", pull, s.pull_ms + 10, "ms"))
         self.measured.append(at_most("all contactors let go", release, s.release_ms + 10, "ms"))
         if self.current:
-            self.measured.append(at_least("current seen", self.most_ma, s.rest_ma, "mA"))
+            self.measured.append(
+                at_least("highest current, inrush included", self.most_ma, s.rest_ma, "mA")
+            )
         else:
             self.measured.append(at_most("current without motor", self.most_ma, s.rest_ma, "mA"))
             if self.most_ma > s.rest_ma:

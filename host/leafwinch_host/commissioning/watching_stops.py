@@ -157,7 +157,8 @@ class StopTimed(Watch):
         elif sample.fault and sample.fault != self.fault:
             self.fail(f"{fault_words(sample.fault)} came instead of {fault_words(self.fault)}")
         elif sample.fault and self.off_ms >= 0 and not missing:
-            self.measured.append(at_most("stop to contactors off", self.off_ms, R1_OFF_MS, "ms"))
+            name = f"stop in the way to {self.way}, to contactors off"
+            self.measured.append(at_most(name, self.off_ms, R1_OFF_MS, "ms"))
             self.measured.append(Measured("latched", fault_words(sample.fault)))
             self.passed()
         elif since > 3 * PAIR_MS:

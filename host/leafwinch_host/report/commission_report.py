@@ -8,8 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from leafwinch_host import version
+from leafwinch_host.commissioning import temporary
+from leafwinch_host.commissioning.not_proven import not_proven
 from leafwinch_host.commissioning.record import Record, StepRecord
 from leafwinch_host.commissioning.results import FAIL, PASS, SKIPPED
+from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.report import words
 from leafwinch_host.report.made import page, paper, paper_parts
 from leafwinch_host.report.prove_report import cautions_for
@@ -28,7 +31,13 @@ LEGAL = (
     "installation, by the persons named, and no more. A commissioning does not find what ages or "
     "breaks later."
 )
+LEFT = (
+    "Temporary settings of a test are still on the board: nobody uses the drive before "
+    "'leafwinch commission' has put them back."
+)
+TYPED = "†"  # beside a value that a person measured and typed
 INSPECTION_DAYS = 365  # common practice, no source
+LONG_LIST = 20  # values just as required, more of which are shown side by side
 CHUNK = 1 << 20
 SIGNED = ("At the control", "At the isolator", "Licensed electrician", "Owner or operator")
 
@@ -42,11 +51,12 @@ class Row:
     required: str
     mark: str
     css: str
+    typed: str
 
 
 @dataclass(frozen=True, slots=True)
 class StepWords:
-    """One step, ready to show."""
+    """One step, ready to show; `exact` are values of a long list that are just as required."""
 
     title: str
     verdict: str
@@ -56,6 +66,7 @@ class StepWords:
     limits: str
     history: str
     rows: tuple[Row, ...]
+    exact: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +75,12 @@ class CommissionReport:
 
     Attributes:
         title, summary: of the site; mark, css, sentence: of the record.
+        warning: what must be done at once, or an empty text.
         legal, cautions: of every report; over water drowning comes first.
         counts: how many steps passed, failed, were skipped or do not concern it.
         steps: in their order; skipped: those left out, with reasons.
+        not_proven: what this record does not prove, with what may be done about it.
+        typed: what the mark beside a typed value means.
         identity: what was commissioned: hashes, program, trace.
         program_files: name and SHA-256 of each file of the program.
         signed: who signs; inspection: when to look again.
@@ -77,11 +91,14 @@ class CommissionReport:
     mark: str
     css: str
     sentence: str
+    warning: str
     legal: str
     cautions: tuple[words.Caution, ...]
     counts: str
     steps: tuple[StepWords, ...]
     skipped: tuple[tuple[str, str], ...]
+    not_proven: tuple[tuple[str, str], ...]
+    typed: str
     identity: tuple[tuple[str, str], ...]
     program_files: tuple[tuple[str, str], ...]
     signed: tuple[str, ...]
@@ -109,7 +126,8 @@ def build(record: Record, site: Site, trace: Path) -> CommissionReport:
         trace: the file with all lines.
     """
     about: Mapping[str, Any] = record.about
-    rows = list(record.steps.values())
+    order = {step.id: place for place, step in enumerate(STEPS)}
+    rows = sorted(record.steps.values(), key=lambda row: order.get(row.id, len(order)))
     concern = [row for row in rows if row.times >= 0]
     last = max((row.utc for row in rows), default="")
     return CommissionReport(
@@ -118,20 +136,36 @@ def build(record: Record, site: Site, trace: Path) -> CommissionReport:
         mark=MARKS[record.verdict],
         css=CLASSES[record.verdict],
         sentence=SENTENCES[record.verdict],
+        warning=LEFT if temporary.KEY in about else "",
         legal=LEGAL,
         cautions=cautions_for(site),
-        counts=(
-            f"{record.count(PASS)} passed, {record.count(FAIL)} failed, "
-            f"{sum(row.verdict == SKIPPED for row in concern)} skipped, "
-            f"{len(rows) - len(concern)} do not concern this installation"
-        ),
+        counts=_counts(record, len(rows) - len(concern)),
         steps=tuple(map(_step, rows)),
         skipped=tuple((row.title, row.why) for row in rows if row.verdict == SKIPPED),
+        not_proven=not_proven(record),
+        typed=f"{TYPED} measured and typed by a person; every other value was read off the board.",
         identity=_identity(record, trace),
         program_files=tuple(dict(about.get("files", {})).items()),
         signed=SIGNED,
         inspection=_inspection(last),
     )
+
+
+def _counts(record: Record, foreign: int) -> str:
+    """Say how many steps came to what, and how many were not even reached."""
+    skipped = record.count(SKIPPED) - foreign
+    parts = [
+        f"{count} {words}"
+        for count, words in (
+            (record.count(PASS), "passed"),
+            (record.count(FAIL), "failed"),
+            (skipped, "skipped"),
+            (foreign, "do not concern this installation"),
+            (len(STEPS) - len(record.steps), "not reached"),
+        )
+        if count or words == "passed"
+    ]
+    return ", ".join(parts)
 
 
 def _step(row: StepRecord) -> StepWords:
@@ -140,6 +174,9 @@ def _step(row: StepRecord) -> StepWords:
         history.append(f"before: {', '.join(row.before)}")
     history += [row.who, row.utc.replace("T", " ").replace("+00:00", " UTC")]
     verdict = row.verdict if row.times >= 0 else "does not concern"
+    exact = [one for one in row.measured if one.required and one.shown() == one.required]
+    if len(exact) <= LONG_LIST:
+        exact = []
     return StepWords(
         title=row.title,
         verdict=verdict,
@@ -155,9 +192,12 @@ def _step(row: StepRecord) -> StepWords:
                 required=measured.required,
                 mark=("✓" if measured.within else "✕") if measured.required else "",
                 css="good" if measured.within else "bad",
+                typed=TYPED if measured.typed else "",
             )
             for measured in row.measured
+            if measured not in exact
         ),
+        exact=tuple((one.name, one.shown()) for one in exact),
     )
 
 
@@ -174,6 +214,11 @@ def _identity(record: Record, trace: Path) -> tuple[tuple[str, str], ...]:
         ("begun", "Begun"),
     )
     rows = [(label, str(about[key])) for key, label in names if key in about]
+    for told in about.get(temporary.PUT_BACK, ()):
+        names = ", ".join(told["names"])
+        rows.append(
+            ("Settings of a broken off test", f"{names}: put back {told['utc']} ({told['step']})")
+        )
     rows.append((f"SHA-256 of {trace.name}", file_digest(trace)))
     rows.append(("Tool", f"leafwinch {version()}"))
     return tuple(rows)
