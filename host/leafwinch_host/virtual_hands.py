@@ -10,6 +10,7 @@ from leafwinch_sim.virtual_board import VirtualEdge
 from leafwinch_wiring.errors import BadInput
 
 OTHER_WORDS = {
+    "wait SECONDS": "let time pass between two things in one line",
     "power off": "take every supply from the board, at once",
     "power on": "give it back",
     "unplug": "pull the USB cable, which also feeds the board",
@@ -30,14 +31,18 @@ OTHER_WORDS = {
 
 def sentences() -> tuple[str, ...]:
     """Return every line that hands understand."""
-    own = [f"{verb} {'|'.join(things)}".strip() for verb, things in VERBS.items()]
-    return (*own, *OTHER_WORDS)
+    return (*_scripted(), *OTHER_WORDS)
+
+
+def _scripted() -> list[str]:
+    return [
+        f"{verb} {'|'.join(things)}".strip() for verb, things in VERBS.items() if verb != "wait"
+    ]
 
 
 def explained() -> str:
     """Return every line that hands understand, with what it does where that is not plain."""
-    own = [f"{verb} {'|'.join(things)}".strip() for verb, things in VERBS.items()]
-    return "; ".join((*own, *(f"{words}: {what}" for words, what in OTHER_WORDS.items())))
+    return "; ".join((*_scripted(), *(f"{words}: {what}" for words, what in OTHER_WORDS.items())))
 
 
 def act(bench: Bench, edge: VirtualEdge, line: str, eyes: Eyes | None = None) -> str:

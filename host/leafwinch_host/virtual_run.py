@@ -28,6 +28,7 @@ from leafwinch_wiring.netlist import Netlist
 
 QUEUE_BYTES = 256  # what waits on the board's side of a USB cable
 PROMPT_BYTES = 1 << 20  # more than that of printed text is not kept for a reader
+LONGEST_WAIT_S = 3600.0
 PROMPT_S = 0.002  # a prompt at rest looks for characters so often
 AHEAD_S = 0.002  # shorter waits are not worth their while
 BEHIND_S = 0.5  # a machine that is slower is not chased
@@ -72,6 +73,8 @@ class VirtualRun:
         self.line = PseudoTerminal()
         self.hands = PseudoTerminal()
         self.typing = bytearray()  # what the hands have not ended yet
+        self.planned: list[str] = []  # what the hands do one after the other
+        self.planned_ms = 0
         self.over = False  # the hands said quit
 
     @property
@@ -90,6 +93,7 @@ class VirtualRun:
         self._read_hands()
         self.player.advance(self.bench)
         self.eyes.see()
+        self._go_on_planned()
         process.reading = len(self.line.waiting) < QUEUE_BYTES or (
             self.edge.at_prompt and len(self.line.waiting) < PROMPT_BYTES
         )
@@ -122,7 +126,32 @@ class VirtualRun:
                 self.hands.write(self.answer(text).encode("ascii", "replace") + b"\n")
 
     def answer(self, text: str) -> str:
-        """Let the hands do what a line says; return 'done', what was asked, or why not."""
+        """Let the hands do what a line says; return 'done', what was asked, or why not.
+
+        Several things stand in one line with semicolons between them, 'wait SECONDS' too.
+        """
+        parts = [part.strip() for part in text.split(";") if part.strip()]
+        if len(parts) < 2:
+            return self._done(text)
+        bad = [part for part in parts if part.startswith("wait") and waited_ms(part) is None]
+        if bad:
+            return f"no: '{bad[0]}' is nothing to do; allowed is 'wait SECONDS'."
+        self.planned, self.planned_ms = parts, self.bench.t_ms
+        return "begun"
+
+    def _go_on_planned(self) -> None:
+        while self.planned and self.bench.t_ms >= self.planned_ms:
+            part = self.planned.pop(0)
+            wait_ms = waited_ms(part)
+            if wait_ms is not None:
+                self.planned_ms = self.bench.t_ms + wait_ms
+                continue
+            answer = self._done(part)
+            if answer.startswith("no:"):
+                self.planned.clear()
+            self.hands.write(f"{part}: {answer}\n".encode("ascii", "replace"))
+
+    def _done(self, text: str) -> str:
         try:
             return act(self.bench, self.edge, text, self.eyes)
         except BadInput as error:
@@ -133,6 +162,16 @@ class VirtualRun:
         self.edge.close()
         self.line.close()
         self.hands.close()
+
+
+def waited_ms(words: str) -> int | None:
+    """Return the time in ms of 'wait SECONDS', up to an hour, or None for anything else."""
+    verb, _, number = words.partition(" ")
+    try:
+        seconds = float(number) if verb == "wait" else -1.0
+    except ValueError:
+        return None
+    return round(seconds * 1000) if 0.0 <= seconds <= LONGEST_WAIT_S else None
 
 
 class Pace:

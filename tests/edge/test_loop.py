@@ -7,10 +7,11 @@ import pytest
 
 from leafwinch.edge.loop import PASS_US, REST_TURNS, TRIAL_RESTS
 from leafwinch.edge.meter import MIDDLE, ZERO
+from leafwinch.edge.sampling import SUPPLY
 from leafwinch.faults import LOOP_LATE
 from leafwinch.signals import ALL_CONTACTS
 from leafwinch.states import FAULT, HELD, IDLE, RAISING
-from tests.edge.desk import EdgeCore
+from tests.edge.desk import EdgeCore, supply_reading
 from tests.edge.rig import NEAR_WRAP_US, Rig
 from tests.firmware.drive import Drive, make_controller
 from tests.firmware.test_int_bounds import Bounded
@@ -210,6 +211,19 @@ def test_garbage_is_collected_at_rest_once_a_second_and_never_in_motion() -> Non
     rig.loop.run(300)
     assert rig.core.state == RAISING
     assert rig.desk.collected == before
+
+
+def test_garbage_is_collected_without_the_24_v_too_and_nothing_is_written() -> None:
+    rig = Rig()
+    rig.to_idle()
+    rig.loop.run(200)
+    rig.desk.slots[SUPPLY] = supply_reading(0)
+    rig.desk.closed = 0
+    rig.loop.run(200)
+    before = rig.desk.collected
+    rig.loop.run(200 * 5)
+    assert not rig.core.at_rest()
+    assert rig.desk.collected - before == 5
 
 
 def test_a_collection_in_a_pass_is_no_late_pass() -> None:

@@ -22,7 +22,7 @@ NOTHING = "wait 0.1"
 LATCHED_ALREADY = ("lamps", "control_raise", "control_lower", "top_end", "reset")
 
 HANDS: dict[str, str] = {
-    "dead:off": "isolate",
+    **{f"{step}:off": "isolate" for step in ("dead", "continuity", "earth", "interlock")},
     "motor_off:off_on": "isolate; wait 1; defect W9:cut; defect W10:cut; wait 1; restore",
     "stop:by_hand": "press stop; wait 2; let stop",
     **{f"{step}:latched": NOTHING for step in LATCHED_ALREADY},

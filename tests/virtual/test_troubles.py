@@ -129,6 +129,21 @@ def test_a_reader_that_stops_for_a_minute_disturbs_no_pass(desk: Desk) -> None:
     assert desk.player.monitors.broken == {}
 
 
+def test_everything_is_answered_as_long_as_one_likes_without_the_24_v(desk: Desk) -> None:
+    """With the isolator off no mirror is seen, so nothing is written; garbage must go still."""
+    desk.board.usb = True
+    assert desk.idle()
+    desk.do("isolate")
+    desk.run(2.0)
+    for command in ("settings", "inputs", "files", "journal", "files", "settings", "files"):
+        answer = desk.command(command)
+        assert answer[-1][0] == "Z", (command, answer[-1:])
+    desk.do("restore")
+    assert desk.idle()
+    events = desk.command("journal")
+    assert not [line for line in events if "error" in line]
+
+
 def test_the_flash_keeps_what_was_learned_over_a_restart(desk: Desk, tmp_path: Path) -> None:
     assert desk.idle()
     desk.travel("raise")

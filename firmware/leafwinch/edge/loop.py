@@ -200,9 +200,16 @@ class Loop:
             self.rest_turns += 1
             if not writing and not self.console.busy:  # an answer leaves much garbage
                 return False
-        if not controller.at_rest():
-            return False
         edges = self.edges
+        if not controller.at_rest():
+            # Without the 24 V supply no contactor can be seen released, so nothing is written. But
+            # none is pulled either, and the console's answers need the room.
+            if controller.inputs.supplied() or controller.cause.is_open:
+                return False
+            if second:
+                self.rest_turns = 0
+            edges.collect()
+            return True
         if second:
             self.rest_turns = 0
         if not writing:

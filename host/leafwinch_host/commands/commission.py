@@ -149,8 +149,8 @@ def listed(record: Record | None, folder: Path) -> int:
 def say_end(record: Record, folder: Path) -> None:
     """Say how far it came, where the record is, and what is still on the board."""
     lines = [
-        f"{record.count(PASS)} of {len(STEPS)} steps have passed, {record.count(FAIL)} have "
-        f"failed; the record is in {folder / HTML} and {folder / PDF}."
+        f"{record.count(PASS)} of {len(STEPS)} steps have passed, failed: {record.count(FAIL)}; "
+        f"the record is in {folder / HTML} and {folder / PDF}."
     ]
     if not record.done:
         lines.append("The same command goes on from here.")

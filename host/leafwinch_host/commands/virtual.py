@@ -24,9 +24,9 @@ EXIT_HOLDS = 0
 EXIT_BROKEN = 1
 SPEED_MAX = 1000.0
 HINT = (
-    "The first path is the board's serial port, for '--port'. The second one takes what hands do, "
-    "one line each; so does this terminal: type 'help' for what they can, 'look' for what eyes "
-    "and meters tell, 'quit' to end."
+    "The first path is the board's serial port, for '--port'. The second one takes what hands do; "
+    "so does this terminal: 'help' lists what they can, 'look' tells what eyes and meters find, "
+    "'raise; wait 2; release' does one after the other, 'quit' ends."
 )
 AS_FAST = "max"
 
@@ -41,7 +41,8 @@ def add_to(commands: Any) -> None:
         "second one that of the hands: a terminal that takes lines such as 'raise' and 'release'. "
         "The terminal that it runs in takes them as well. "
         "No physical board takes part, and a virtual one proves nothing about it.",
-        epilog=f"The hands understand: {', '.join(sentences())}.",
+        epilog=f"The hands understand: {', '.join(sentences())}. Several in a line have semicolons "
+        "between them: 'raise; wait 2; release'.",
         allow_abbrev=False,
     )
     add_installation(parser)
@@ -144,7 +145,8 @@ def obey(run: VirtualRun, keyboard: Keyboard, screen: Console) -> None:
     if typed in ("quit", LEAVE):
         run.over = True
     elif typed:
-        screen.print(run.answer(typed), markup=False, highlight=False)
+        for words in run.answer(typed).split("; "):
+            screen.print(f"  {words}", markup=False, highlight=False)
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:

@@ -35,7 +35,7 @@ class AskNumber:
 
     def question(self) -> str:
         """Return the question as it is shown."""
-        return f"{self.words} ({self.required()})" if self.tell else self.words
+        return f"{self.words}; {self.required()}" if self.tell else self.words
 
     def required(self) -> str:
         """Return the limits in words."""
@@ -107,7 +107,10 @@ class AskWords:
             raise ValueError("found nothing, but words are needed")
         ok = not self.right or text in self.right
         ok = ok and text.casefold() not in map(str.casefold, self.others)
-        row = Measured(self.name, text, "", " or ".join(self.right), ok, typed=True)
+        required = " or ".join(self.right)
+        if any(self.others):
+            required = f"not {' or '.join(filter(None, self.others))}"
+        row = Measured(self.name, text, "", required, ok, typed=True)
         return Outcome(PASS if ok else FAIL, "" if ok else self.wrong, (row,))
 
 

@@ -19,7 +19,7 @@ ASKED_AGAIN = 5  # answers that are not understood
 AT_ALL = -1  # `times` of a step that does not concern an installation
 BLOCKED = "not done: "
 BEGINS = "Enter begins, 's REASON' skips, 'q' leaves"
-FIRST = "Enter first, then do it: only what is done after it is seen"
+FIRST = "Enter, and only then do it; 's REASON' skips, 'q' leaves"
 GOES_ON = "Enter goes on, 'r' repeats, 'q' leaves"
 FAILED = "Enter repeats, 'n' goes on with the step failed, 's REASON' skips, 'q' leaves"
 MEANWHILE = "While it watches, only 's REASON', 'r' (begin the step anew) and 'q' are understood."
@@ -137,8 +137,14 @@ class Sitting:
         return False
 
     def _say_passed_over(self) -> None:
-        for words in self.passed_over:
-            self.screen.say(words)
+        """Tell which steps could not be offered: the first in full, the others by their number."""
+        if self.passed_over:
+            self.screen.say(self.passed_over[0])
+        if len(self.passed_over) > 1:
+            self.screen.say(
+                f"{len(self.passed_over) - 1} more steps wait for others. Leave with 'q' and start "
+                "the same command again to come back to what failed."
+            )
         self.passed_over.clear()
 
     def _note(self, step: Step, verdict: str, why: str, times: int, needed: bool = False) -> None:
@@ -156,10 +162,8 @@ class Sitting:
         while True:
             self.screen.step(step, number, total)
             self._say_passed_over()
-            if watched:
-                self.screen.say(FIRST + ".")
             try:
-                self._choice(f"{step.id}:begin", BEGINS)
+                self._choice(f"{step.id}:begin", FIRST if watched else BEGINS)
                 self.context.line.trace.note(f"step {step.id} begins")
                 outcome = self._do(step)
             except Again:

@@ -41,6 +41,7 @@ def judged_sheet(context: Context, answer: str) -> Outcome:
     Raises:
         BadInput: it can't be read or is not for this wiring.
     """
+    from leafwinch_wiring.point_sheet import worked_words
     from leafwinch_wiring.sheet_check import diagnose
     from leafwinch_wiring.sheet_file import read_filled
 
@@ -67,7 +68,8 @@ def judged_sheet(context: Context, answer: str) -> Outcome:
         Measured("rows without a reading", missing, "", "none", not missing),
         *(
             Measured(
-                f"row {bad.row.number}, {bad.row.a} to {bad.row.b}",
+                f"row {bad.row.number}, {bad.row.a} to {bad.row.b}"
+                f"{', ' if bad.row.operated else ''}{worked_words(bad.row.operated, bad.row.acts)}",
                 bad.measured,
                 "",
                 bad.expected,
@@ -148,6 +150,10 @@ def _people(context: Context) -> AskWords:
         wrong="one person only: commissioning is never done alone",
         others=(context.said.get("at the control", ""),),
     )
+
+
+def _still_off() -> Part:
+    return Part("off", "The isolator is off and locked.", lambda _context: SupplyGone())
 
 
 BEFORE = (
@@ -245,6 +251,7 @@ BEFORE = (
         "continuity",
         "Continuity sheet measured",
         (
+            _still_off(),
             Part(
                 "sheet",
                 "Measure every row of the sheet, which 'leafwinch wire --site SITE -o papers' "
@@ -261,6 +268,7 @@ BEFORE = (
         "earth",
         "Protective earth and insulation",
         (
+            _still_off(),
             Part(
                 "earth",
                 "Measure from the earth bar to the motor's frame and every metal part that can "
@@ -297,6 +305,7 @@ BEFORE = (
         "interlock",
         "Interlock of the direction contactors",
         (
+            _still_off(),
             Part(
                 "mechanical",
                 "Push one direction contactor in by hand and try to push the other one in; then "

@@ -60,12 +60,13 @@ class TerminalScreen:
         if len(rows) > MOST_ROWS:
             shown = [row for row in rows if not row.within or not row.required][:MOST_ROWS]
             self._table(shown)
-            self.console.print(Text(f"  {len(rows) - len(shown)} more, all in the record", "dim"))
+            good = len(rows) - len(shown)
+            self.console.print(Text(f"  {good} values as required; the record has them all"))
         else:
             self._table(list(rows))
-        good = outcome.verdict == PASS
         words = f"{outcome.verdict.upper()} {outcome.why}".rstrip()
-        self.console.print(Text(words, style="bold green" if good else "bold red"))
+        style = "bold green" if outcome.verdict == PASS else "bold red"
+        self.console.print(Text(words, style=style))
 
     def _table(self, rows: list[Measured]) -> None:
         table = Table(box=None, padding=(0, 2, 0, 2), show_header=False)
