@@ -1,4 +1,4 @@
-"""A quick point-to-point sheet of a netlist, filled in: every wire end to end, at rest.
+"""A quick point-to-point sheet of a netlist, filled in: every fifth wire end to end, at rest.
 
 The sheet that finds every single mistake takes the program seconds to choose; its own tests are
 in tests/wiring. Here it only matters that a filled sheet of this netlist is read and judged.
@@ -14,9 +14,9 @@ from tests.wiring.filling import filled_text, measured
 
 
 def wire_sheet(net: Netlist) -> PointSheet:
-    """Return the sheet with one row for each wire between terminals that a tip can touch."""
+    """Return the sheet with one row for every fifth wire that a tip can touch both ends of."""
     terminals = set(accessible(net))
-    pairs = [(wire.a, wire.b) for wire in net.wires if {wire.a, wire.b} <= terminals]
+    pairs = [(wire.a, wire.b) for wire in net.wires if {wire.a, wire.b} <= terminals][::5]
     at_rest = states(net)[0][2]
     rows = tuple(
         PointRow(number, Candidate(*pair, "", "", low, high, True), "", ())
