@@ -182,6 +182,16 @@ def test_the_motors_currents_come_from_the_plate_and_its_circuit() -> None:
     assert 3.0 < pit.start_a / pit.rated_a < 8.0
 
 
+def test_without_a_current_the_power_of_the_plate_tells_it() -> None:
+    """NEC table 430-148: half a horsepower (372.85 W) takes 4.9 A at 230 V."""
+    site = load_site("workshop-pit")
+    assert site.nameplate is not None
+    plate = site.nameplate.model_copy(update={"current": None, "power": 372.0})
+    motor = motor_of(site.model_copy(update={"nameplate": plate}))
+    assert motor is not None
+    assert motor.rated_a == 4.9
+
+
 # ---- the command -------------------------------------------------------------------------
 @pytest.mark.usefixtures("quick")
 def test_it_writes_drawings_papers_and_the_sheet(
