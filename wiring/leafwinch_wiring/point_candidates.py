@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leafwinch_wiring.continuity import Measurement, state_for
+from leafwinch_wiring.equal_rows import equal_rows
 from leafwinch_wiring.miswires import Miswire
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.point_limits import Limits, limits
@@ -216,9 +217,8 @@ def _second_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair
             found &= missing
             useful = np.flatnonzero(found.any(axis=1))
             if len(useful):
-                packed = np.packbits(found[useful], axis=1)
-                _, first = np.unique(packed, axis=0, return_index=True)
-                chosen = [pairs[row] for row in useful[np.sort(first)]]
+                _, first = equal_rows(np.packbits(found[useful], axis=1))
+                chosen = [pairs[row] for row in useful[first]]
             missing &= ~found.any(axis=0)
         wanted.append(chosen)
     return wanted, [set() for _ in items]

@@ -85,9 +85,9 @@ class Predicted:
                 continue
             pairs = [(rows[place].a, rows[place].b) for place in places]
             low, high = reading.between(mask).read(pairs)
-            for at, place in enumerate(places):
+            sound = exact(net, None, mask, pairs)
+            for at, (place, ohms) in enumerate(zip(places, sound, strict=True)):
                 self.low[place], self.high[place] = _widened(low[at, 1:], high[at, 1:])
-                ohms = exact(net, None, mask, [pairs[at]])[0]
                 closed = bool(high[at, 0] == 0.0)
                 self.sound[place] = limits(*ohms, closed)
                 self.words[place] = expected_words(*ohms, closed)
@@ -121,7 +121,8 @@ def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = No
         if row.ohm is None:
             continue
         if not known.sound[place].hold(row.ohm):
-            measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm)
+            # More digits than the limits have, or one just beyond would look like the limit.
+            measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm, 5)
             wrong.append(WrongRow(row, known.words[place], measured))
         # One that predicts another reading than was found does not explain it.
         unexplained += (known.low[place] > row.ohm) | (known.high[place] < row.ohm)
