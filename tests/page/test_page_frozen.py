@@ -6,25 +6,18 @@ The lease is 200 ms from the last beat; switching off then is R1 of this project
 import os
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
-import pytest
 from playwright.sync_api import Browser
 
 from leafwinch_host.page.app import Server
 from leafwinch_host.page.hold import LEASE_MS
-from tests.page.eyes import PATIENCE_S, Eyes, chromium
+from tests.page.eyes import PATIENCE_S, Eyes
 from tests.page.test_line import released_to_off_ms
 
 POLL_S = 0.002
 BUSY_S = 0.5
 """What a busy machine may add; the lease itself is held to the millisecond in test_hold.py."""
-
-
-@pytest.fixture
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
 
 
 def wait(until: Callable[[], bool]) -> None:
