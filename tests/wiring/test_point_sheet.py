@@ -140,7 +140,7 @@ def test_a_random_miswire_filled_in_is_named_among_equals(name: str) -> None:
     net, sheet, known = load_netlist(name), sheet_of(name), predicted_of(name)
     rng = random.Random(f"filled {name}")
     alone = 0
-    for item in rng.sample(sheet.found, 60):
+    for item in rng.sample(sheet.found, 30):
         text = filled_text(sheet, measured(net, sheet, item, rng))
         found = diagnose(net, read_filled(text, "sheet.csv", net), known)
         assert found.wrong, item.words
@@ -149,7 +149,7 @@ def test_a_random_miswire_filled_in_is_named_among_equals(name: str) -> None:
         assert item.id in best, item.words
         alone += found.equal <= 2
     # The sheet has the fewest rows that find, not those that tell one mistake from another.
-    assert alone >= 30
+    assert alone >= 15
 
 
 def test_the_next_measurement_parts_suspects() -> None:

@@ -289,15 +289,22 @@ class Between:
         self._start = start
         self._size, self._low, self._high = solved
 
-    def read(self, pairs: Sequence[tuple[str, str]]) -> tuple[Array, Array]:
+    def read(
+        self, pairs: Sequence[tuple[str, str]], most: int | None = None
+    ) -> tuple[Array, Array]:
         """Lowest and highest reading in ohm of each pair of terminals (row) and circuit (column).
 
         Zero says that wires and contacts join the two.
+
+        Args:
+            pairs: two terminals each.
+            most: how many of the circuits are read, the sound one first; all of them when None.
         """
         one, two = [self._row[a] for a, _ in pairs], [self._row[b] for _, b in pairs]
-        place = (self._start + self._groups[one]) * self._size + self._groups[two]
+        groups, labels = self._groups[:, :most], self._labels[:, :most]
+        place = (self._start[:most] + groups[one]) * self._size + groups[two]
         low, high = self._low.take(place), self._high.take(place)
-        same = self._labels[one] == self._labels[two]
+        same = labels[one] == labels[two]
         low[same] = 0.0
         high[same] = 0.0
         return low, high
