@@ -100,11 +100,12 @@ benchmark: compiled
 	$(BIN)/python -m leafwinch_host.benchmark
 	LEAFWINCH_BUILD=compiled $(BIN)/python -m tests.external.plant_speed
 
-pictures: prove
+pictures: prove $(VENV)/.test-packages
 	@mkdir -p host/pictures
 	$(BIN)/leafwinch run --site workshop-pit --script full-cycle --plot host/pictures/full-cycle.png
 	$(BIN)/leafwinch size --site workshop-pit --pdf out/size-workshop-pit.pdf
 	pdftoppm -r 80 -f 2 -l 2 -png -singlefile out/size-workshop-pit.pdf host/pictures/size-report
+	$(BIN)/python -m tests.page.pictures host/pictures
 	chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=900,1100 \
 	  --screenshot=host/pictures/proof-report.png "file://$(CURDIR)/out/prove-workshop-pit.html"
 

@@ -1,6 +1,7 @@
 """Plays a scenario on the bench act by act, judges it, and mends everything afterwards."""
 
 import functools
+from collections.abc import Mapping, Sequence
 
 from leafwinch.numbers import TICKS_MASK
 from leafwinch_sim.aftermath import Mender, broken_since
@@ -34,6 +35,57 @@ def installation(site: str, wiring: str, settings: str = "") -> tuple[Site, Netl
     if settings:
         loaded = site_with_settings(loaded, settings)
     return loaded, load_netlist(wiring or loaded.wiring)
+
+
+def hold_both(bench: Bench, held: bool) -> None:
+    """Hold the contacts of the other direction as well, as two fingers can, or let go."""
+    lever = bench.lever
+    if held and lever.target == 0:
+        lever.target = Lever.FULL
+    for switch, way, _ in bench.control:
+        switch.jammed = held and way * lever.target < 0
+        if switch.jammed and not switch.actuated:
+            switch.t_ms = 0  # makes the bench look at it though its lever does not move
+    bench.hands_moved()
+
+
+def take_away(bench: Bench, defect: Defect) -> None:
+    """Mend a defect, or let one of the surroundings go; the hands look again."""
+    tripped = bench.tripped
+    bench.remove_defect(defect)
+    if is_surrounding(defect):
+        bench.tripped = tripped  # weather closes no breaker
+    bench.hands_moved()
+
+
+def take_over(
+    verdicts: dict[str, Broken],
+    broken: Mapping[str, Broken],
+    seen: int,
+    o: Observation,
+    ever: Sequence[Defect],
+    let_go: bool,
+) -> None:
+    """Add to verdicts the new breaks that count, not those that are the deck's own fall.
+
+    Args:
+        verdicts: first break of each requirement that counts, added to.
+        broken: all breaks in order, as the monitors have them.
+        seen: how many of them are old.
+        o: the step at which the new ones came.
+        ever: whatever came so far, mended since or not.
+        let_go: whether an obstacle was taken away, on which the deck may have leant.
+    """
+    falls = any(isinstance(d, PlantDefect) and d.unpreventable for d in ever)
+    for name in list(broken)[seen:]:
+        unfed = name == "R1" and not o.powered_any
+        if falls and (name in BY_GRAVITY or unfed):
+            continue
+        if let_go and name == "R11":
+            continue
+        verdicts[name] = broken[name]
+        if name in ALONE and not all(is_surrounding(d) for d in ever):
+            verdicts.setdefault("R6", broken[name])
 
 
 class ScenarioPlayer:
@@ -92,7 +144,7 @@ class ScenarioPlayer:
         self.acts += 1
         self.player.teller.events.append((bench.t_ms, f"act {self.acts}: {act_words(act)}"))
         self.player.teller.given_up = 0
-        self._opposite(act.verb == "both")
+        hold_both(self.bench, act.verb == "both")
         if act.verb in ("come", "break"):
             self._come(self._named(act))
         elif act.verb in ("go", "mend"):
@@ -146,16 +198,7 @@ class ScenarioPlayer:
     def _judge(self, o: Observation) -> None:
         """Take over new breaks, but for those that are the deck's own fall."""
         monitors = self.player.monitors
-        falls = any(isinstance(d, PlantDefect) and d.unpreventable for d in self.ever)
-        for name in list(monitors.broken)[self.seen :]:
-            unfed = name == "R1" and not o.powered_any
-            if falls and (name in BY_GRAVITY or unfed):
-                continue
-            if self.let_go and name == "R11":
-                continue
-            self.broken[name] = monitors.broken[name]
-            if name in ALONE and not all(is_surrounding(d) for d in self.ever):
-                self.broken.setdefault("R6", monitors.broken[name])
+        take_over(self.broken, monitors.broken, self.seen, o, self.ever, self.let_go)
         self.seen = len(monitors.broken)
 
     def _named(self, act: Step) -> Defect:
@@ -176,30 +219,14 @@ class ScenarioPlayer:
         self.player.teller.defect(self.bench.t_ms, defect)
 
     def _go(self, defect: Defect) -> None:
-        bench = self.bench
-        tripped = bench.tripped
         if defect.id in OBSTACLES:
             self.let_go = True
-        bench.remove_defect(defect)
-        if is_surrounding(defect):
-            bench.tripped = tripped  # weather closes no breaker
-        bench.hands_moved()
-
-    def _opposite(self, held: bool) -> None:
-        """Hold the contacts of the other direction as well, as two fingers can, or let go."""
-        lever = self.bench.lever
-        if held and lever.target == 0:
-            lever.target = Lever.FULL
-        for switch, way, _ in self.bench.control:
-            switch.jammed = held and way * lever.target < 0
-            if switch.jammed and not switch.actuated:
-                switch.t_ms = 0  # makes the bench look at it though its lever does not move
-        self.bench.hands_moved()
+        take_away(self.bench, defect)
 
     def _hands_off(self) -> None:
         """Mend and clear everything, and take every hand away."""
         bench = self.bench
-        self._opposite(False)
+        hold_both(self.bench, False)
         rope = any(isinstance(d, PlantDefect) and not is_surrounding(d) for d in bench.defects)
         for defect in bench.defects:
             self._go(defect)

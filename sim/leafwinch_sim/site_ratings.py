@@ -13,10 +13,11 @@ from leafwinch_sim.sizing.rope_rules import ROPE_FACTORS
 from leafwinch_sim.sizing.section_mass import (
     TIMBER_KG_PER_M3,
     boards_kg,
+    heaviest_density,
     parse_tube,
     rectangular_tube_kg_per_m,
 )
-from leafwinch_sim.sizing.supply_rules import CAPACITY_A, parse_breaker
+from leafwinch_sim.sizing.supply_rules import CAPACITY_A, LOCKED_ROTOR_KVA, parse_breaker
 
 
 class Part(BaseModel):
@@ -67,6 +68,13 @@ class Boards(Part):
             density = TIMBER_KG_PER_M3[str(self.species)]
         return boards_kg(density, self.thickness, self.area)
 
+    @property
+    def heaviest_kg(self) -> float:
+        """Mass of wet boards of heavy timber; of a stated density just that."""
+        if self.species is None:
+            return self.mass_kg
+        return boards_kg(heaviest_density(self.species), self.thickness, self.area)
+
 
 class Built(Part):
     """What one leaf is made of, so that its mass need not be weighed."""
@@ -81,15 +89,40 @@ class Built(Part):
         frame = sum(tubes.mass_kg for tubes in self.frame)
         return frame + sum(boards.mass_kg for boards in self.boards) + self.fittings
 
+    @property
+    def heaviest_kg(self) -> float:
+        """The same with wet boards of heavy timber."""
+        return self.mass_kg + sum(boards.heaviest_kg - boards.mass_kg for boards in self.boards)
+
 
 class Nameplate(Part):
-    """What the winch's plate says. The line pull is that on the first layer of rope."""
+    """What the winch's plate says. The line pull is that on the first layer of rope.
+
+    `group` is that of the hoist by FEM 9.683: it stands for duty and starts where the plate has
+    none. `power` is what the motor gives off at its shaft, not what it takes in. `code_letter` is
+    the letter of NEMA MG 1 for its current with the rotor locked, and needs the power.
+    """
 
     line_pull: Annotated[units.Newtons, Field(gt=10, le=100_000)]
     current: Annotated[units.Amperes, Field(gt=0.05, le=500)] | None = None
     duty: Annotated[units.Percent, Field(gt=1, le=100)] | None = None
     starts_per_hour: Annotated[int, Field(gt=0, le=3600)] | None = None
     group: Literal["M1", "M2", "M3", "M4", "M5"] | None = None
+    power: Annotated[units.Watts, Field(gt=1, le=50_000)] | None = None
+    code_letter: str | None = None
+
+    @model_validator(mode="after")
+    def _check_letter(self) -> Self:
+        letter = self.code_letter
+        if letter is None:
+            return self
+        if letter not in LOCKED_ROTOR_KVA:
+            raise ValueError(
+                f"code_letter is {letter!r}; allowed are {', '.join(LOCKED_ROTOR_KVA)}"
+            )
+        if self.power is None:
+            raise ValueError(f"code_letter is {letter!r}, which says nothing without power")
+        return self
 
 
 class Sheaves(Part):

@@ -13,9 +13,9 @@ PVC = "IEC 60364-5-52 table B.52.2, two loaded copper conductors, PVC, from memo
 CIRCUIT_BREAKERS = "IEC 60898-1"
 
 
-def milli_drop(area_mm2: float, phases: int = 1) -> float:
+def milli_drop(area_mm2: float) -> float:
     """Drop in mV by ampere and metre at a power factor of 1."""
-    return 1000 * supply.voltage_drop_v(1, 1, area_mm2, 1.0, phases)
+    return 1000 * supply.voltage_drop_v(1, 1, area_mm2, 1.0)
 
 
 def dc_drop(current_a: float, length_m: float, area_mm2: float) -> float:
@@ -43,6 +43,10 @@ def smallest_rating(run_a: float) -> float:
 def locked(letter: str, edge: int) -> float:
     """kVA of one horsepower of 745.7 W at 1000 V, which is the current in A."""
     return supply.locked_rotor_a(745.7, 1000.0, letter)[edge]
+
+
+def full_load_230(power_hp: float) -> float:
+    return supply.full_load_current_a(power_hp, 230.0)
 
 
 DROP_ROWS: list[Row] = [
@@ -77,7 +81,7 @@ DROP_ROWS: list[Row] = [
         ((10.0,), 4.4),
     ),
     *of("BS 7671, the same", 1.01, milli_drop, ((1.0,), 44), ((1.5,), 29), ((2.5,), 18)),
-    *of(ANNEX_G + ": three phases, half as much", 1e-9, milli_drop, ((2.5, 3), 9.0)),
+    *of(ANNEX_G + ": ohms there and back", 1e-9, supply.cable_ohm, ((10, 1.5), 0.3)),
     *of(
         "IEC 60228, nominal areas, each the smallest that is enough by annex G",
         0,
@@ -91,16 +95,7 @@ DROP_ROWS: list[Row] = [
         ((0.99, 25.0), 25.0),
         ((1.01, 1.5), 2.5),
     ),
-    *(
-        row
-        for name, limit in (
-            ("DROP_LIMIT", 0.05),
-            ("DROP_LIMIT_LIGHTING", 0.03),
-            ("DROP_LIMIT_PRIVATE", 0.08),
-            ("DROP_LIMIT_PRIVATE_LIGHTING", 0.06),
-        )
-        for row in of("IEC 60364-5-52 table G.52.1", 1e-9, reading(supply, name), ((), limit))
-    ),
+    *of("IEC 60364-5-52 table G.52.1", 1e-9, reading(supply, "DROP_LIMIT"), ((), 0.05)),
 ]
 
 CABLE_ROWS: list[Row] = [
@@ -255,7 +250,7 @@ MOTOR_ROWS: list[Row] = [
     *of(
         "NEC table 430-148, one phase, 230 V, by horsepower",
         1e-9,
-        supply.full_load_current_a,
+        full_load_230,
         ((1 / 6,), 2.2),
         ((1 / 6 * 1.01,), 2.9),
         ((1 / 4,), 2.9),
@@ -272,7 +267,7 @@ MOTOR_ROWS: list[Row] = [
         ((1.51,), 12.0),
         ((2.0,), 12.0),
     ),
-    *of("the same table ends at 2 here", 0, refused, ((supply.full_load_current_a, 2.01), True)),
+    *of("the same table ends at 2 here", 0, refused, ((full_load_230, 2.01), True)),
     *of(
         "NEC table 430-148, 115 V is double",
         1e-9,
@@ -281,9 +276,22 @@ MOTOR_ROWS: list[Row] = [
         ((2.0, 115.0), 24.0),
     ),
     *of(
+        "the same table holds for 220 to 240 V and 110 to 120 V",
+        0,
+        refused,
+        ((supply.full_load_current_a, 0.5, 109), True),
+        ((supply.full_load_current_a, 0.5, 110), False),
+        ((supply.full_load_current_a, 0.5, 120), False),
+        ((supply.full_load_current_a, 0.5, 121), True),
+        ((supply.full_load_current_a, 0.5, 219), True),
+        ((supply.full_load_current_a, 0.5, 220), False),
+        ((supply.full_load_current_a, 0.5, 240), False),
+        ((supply.full_load_current_a, 0.5, 241), True),
+    ),
+    *of(
         "NEMA and NEC together, derived: locked rotor by full load of half a horsepower",
         0.01,
-        lambda edge: supply.locked_rotor_a(745.7 / 2, 230, "K")[edge] / supply.FULL_LOAD_A[0.5],
+        lambda edge: supply.locked_rotor_a(745.7 / 2, 230, "K")[edge] / full_load_230(0.5),
         ((0,), 3.55),
         ((1,), 3.99),
     ),

@@ -2,16 +2,16 @@
 
 import math
 from itertools import pairwise
+from types import ModuleType
 
 import pytest
 
 from leafwinch_wiring.reliability import formulas, parts_data, table_k1
+from tests.external.changed_numbers import constants, count, ids, unnoticed
 from tests.external.reliability_values import ROWS
 from tests.external.sizing_rows import Row
-from tests.sim.test_sizing_constants_matter import constants, varied
 
 ALL = [row for rows in ROWS.values() for row in rows]
-NAMES = [(module, name) for module in ROWS for name in constants(module)]
 
 
 @pytest.mark.parametrize("row", ALL, ids=[f"{n}-{row}" for n, row in enumerate(ALL)])
@@ -123,33 +123,14 @@ def test_the_lower_level_of_two() -> None:
     assert formulas.bands_follow()
 
 
-@pytest.mark.parametrize(
-    ("module", "name"), NAMES, ids=[f"{module.__name__}.{name}" for module, name in NAMES]
-)
+@pytest.mark.parametrize(("module", "name"), constants(ROWS), ids=ids(ROWS))
 def test_a_changed_number_is_noticed(
-    module: object, name: str, monkeypatch: pytest.MonkeyPatch
+    module: ModuleType, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Each number 2 % smaller or greater contradicts at least one row."""
-    rows = next(rows for owner, rows in ROWS.items() if owner is module)
-    unnoticed = []
-    for place, changed in varied(getattr(module, name)):
-        with monkeypatch.context() as patch:
-            patch.setattr(module, name, changed)
-            if not _noticed(rows):
-                unnoticed.append(place or name)
-    assert unnoticed == []
-
-
-def _noticed(rows: list[Row]) -> bool:
-    for row in rows:
-        try:
-            if not row.holds():
-                return True
-        except (KeyError, ValueError):
-            return True
-    return False
+    assert unnoticed(module, name, ROWS[module], monkeypatch) == []
 
 
 def test_the_numbers_are_found() -> None:
     """If the search for numbers broke, nothing would be changed at all."""
-    assert sum(1 for module, name in NAMES for _ in varied(getattr(module, name))) > 400
+    assert count(ROWS) > 400

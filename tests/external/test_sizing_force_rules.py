@@ -1,12 +1,9 @@
-"""Forces, overtravel and gaps at a moving edge against EN 12453 and ISO 13854."""
+"""Forces, overrun and gaps at a moving edge against EN 12453 and ISO 13854."""
 
 import pytest
 
-from leafwinch_sim.sizing.force_rules import (
-    HOLD_TO_RUN_OVERTRAVEL_MM,
-    force_verdict,
-    overtravel_mm,
-)
+from leafwinch_sim.sizing import force_rules
+from leafwinch_sim.sizing.force_rules import force_verdict
 from tests.external.sizing_rows import Row
 from tests.external.sizing_values import FORCE_ROWS
 
@@ -30,19 +27,7 @@ def test_words_of_a_verdict() -> None:
     assert "after that" not in force_verdict(450, 100).words
 
 
-def test_a_slow_free_end_stops_within_the_overtravel() -> None:
-    """EN 12453 for hold-to-run: 100 mm; 0.10 m/s and 0.25 s are 25 mm by kinematics."""
-    assert overtravel_mm(0.10, 0.25, float("inf")) < HOLD_TO_RUN_OVERTRAVEL_MM
-    assert overtravel_mm(0.45, 0.25, float("inf")) > HOLD_TO_RUN_OVERTRAVEL_MM
-
-
-@pytest.mark.parametrize(
-    ("speed", "stop", "deceleration"),
-    [(0.1, 0.1, 0.0), (0.1, 0.1, float("nan")), (-0.1, 0.1, 1.0), (0.1, float("inf"), 1.0)],
-)
-def test_motion_that_has_no_overtravel_is_refused(
-    speed: float, stop: float, deceleration: float
-) -> None:
-    """The formula has no meaning there."""
-    with pytest.raises(ValueError, match="allowed is"):
-        overtravel_mm(speed, stop, deceleration)
+def test_what_a_gap_crushes() -> None:
+    """ISO 13854, from memory: 120 mm for a foot, 100 mm for a hand, 500 mm for a body."""
+    assert force_rules.crushed(110) == ["body", "head", "leg", "foot", "arm"]
+    assert force_rules.crushed(500) == []

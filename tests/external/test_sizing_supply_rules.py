@@ -79,10 +79,9 @@ def test_warmer_air_as_a_table_of_three_loaded_conductors_has_it() -> None:
         lambda: supply.cable_capacity_a("C", 1.5, 51),
         lambda: supply.voltage_drop_v(1, 1, 0),
         lambda: supply.voltage_drop_v(1, 1, 1, 1.1),
-        lambda: supply.voltage_drop_v(1, 1, 1, 1.0, 2),
         lambda: supply.locked_rotor_a(373, 230, "I"),
         lambda: supply.locked_rotor_a(373, 0, "K"),
-        lambda: supply.full_load_current_a(0.0),
+        lambda: supply.full_load_current_a(0.0, 230.0),
         lambda: supply.full_load_current_a(0.5, 400.0),
     ],
 )

@@ -4,6 +4,7 @@ import json
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from itertools import combinations, pairwise
 from typing import Any
@@ -17,6 +18,7 @@ from leafwinch.settings_schema import SETTING_NAMES
 from leafwinch_host.report import end_drawing, size_plots
 from leafwinch_host.report.size_pdf import size_pdf, sources
 from leafwinch_host.report.size_report import SizeReport, build, size_html
+from leafwinch_host.report.supply_table import supply_table
 from leafwinch_sim.plant_parts import mechanism_of
 from leafwinch_sim.site import load_site
 from leafwinch_sim.site_schema import Site
@@ -215,6 +217,27 @@ def test_numbers_of_standards_stand_beside_their_standard() -> None:
     running = next(row for row in tables["supply"] if row[0] == "voltage drop while running")
     assert plain(running[2]) == "at most 5 %"
     assert "IEC 60364-5-52" in running[4]
+
+
+def test_rows_by_iec_60898_iso_4309_and_nema() -> None:
+    """A B10 needs 1.13 times 10 A to trip within an hour; the motor stands still with 7.6 A.
+
+    ISO 4309: a 7x19 is thrown away at 5 and 10 broken wires over 6 and 30 diameters of 4 mm.
+    NEMA MG 1: half a horsepower, letter K, 230 V: 17.4 to 19.5 A with the rotor locked.
+    """
+    tables = page_of("workshop-pit").tables
+    supply = {row[0]: row for row in tables["supply"]}
+    assert "no trip within an hour" in plain(supply["the motor standing still and fed"][1])
+    rope = {row[0]: row for row in tables["rope"]}
+    wires = plain(rope["thrown away at broken wires that show"][1])
+    assert wires == "5 over 24 mm, 10 over 120 mm, or any strand"
+    site = load_site("workshop-pit")
+    assert site.nameplate is not None
+    plate = site.nameplate.model_copy(update={"power": 372.85, "code_letter": "K"})
+    parts = sized("workshop-pit", as_shipped).parts
+    lettered = replace(parts.worked, site=site.model_copy(update={"nameplate": plate}))
+    rows = supply_table(replace(parts, worked=lettered)).rows
+    assert any("letter K: 17.4 to 19.5" in plain(cell) for row in rows for cell in row.cells)
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -11,7 +11,6 @@ import duckdb
 import numpy as np
 import pytest
 from PIL import Image
-from vcdvcd import VCDVCD  # type: ignore[import-untyped]
 
 from leafwinch.requirement_limits import R1_OFF_MS
 from leafwinch.settings_schema import settings_from
@@ -31,6 +30,7 @@ from leafwinch_sim.spread import Spread, draw
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import load_netlist
 from tests.host.trace_lines import changed_line, lines_of_run, trace_line, written
+from tests.vcd_reader import VCDVCD
 
 SITE = "workshop-pit"
 Lines = list[tuple[int, bytes]]

@@ -215,6 +215,16 @@ def test_every_proof_test_has_an_interval_and_every_interval_a_source() -> None:
     assert ENDURANCE == 1_300_000
 
 
+def test_the_broken_wires_of_the_rope_that_is_fitted_are_told() -> None:
+    """ISO 4309: 7x19, 114 outer wires: 5 over 6 and 10 over 30 diameters of 4 mm."""
+    how = {interval.key: interval.how for interval in intervals_for(PIT)}
+    assert "5 over 24 mm or 10 over 120 mm" in how["rope"]
+    untold = PIT.model_copy(update={"rope": PIT.rope.model_copy(update={"construction": None})})
+    others = {interval.key: interval.how for interval in intervals_for(untold)}
+    assert "Discard by ISO 4309. Gloves" in others.pop("rope")
+    assert others.items() <= how.items()
+
+
 def test_over_water_what_rusts_comes_due_sooner() -> None:
     done = date(2024, 9, 1)
     on = {}

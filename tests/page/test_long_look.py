@@ -9,7 +9,7 @@ from tests.page.long_look import Look, complaint, growths, looks
 
 SECONDS = 120.0
 SPEED = 20.0
-"""Fast enough that all that is kept for the way back and for the trace is full within the first third."""
+"""So fast that what is kept for the way back and for the trace is full in the first third."""
 
 
 def test_two_minutes_of_looking_fill_no_memory() -> None:

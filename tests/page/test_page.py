@@ -16,7 +16,7 @@ from playwright.sync_api import Browser
 
 from leafwinch.fault_texts import FAULT_TEXTS, FAULTS
 from leafwinch_host.page.app import Server
-from tests.page.eyes import Eyes, chromium
+from tests.page.eyes import Eyes
 
 R1_MS = 200
 FRAME_MS = 1000 / 30
@@ -29,22 +29,6 @@ SERVE = (
     "serve(site, load_netlist(site.wiring), open_browser=False,"
     " tell=lambda url: print(url, flush=True))\n"
 )
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-@pytest.fixture
-def eyes(browser: Browser, fresh: Server) -> Iterator[Eyes]:
-    """The page, ready for a start; at the end it must not have complained of anything."""
-    page = browser.new_page(viewport={"width": 1280, "height": 900})
-    found = Eyes(page, fresh.url).ready()
-    yield found
-    assert found.complaints == []
-    page.close()
 
 
 # --- holding -------------------------------------------------------------------------

@@ -4,30 +4,11 @@ Each experiment must end as its words say; what that is comes from the requireme
 this project (firmware/README.md).
 """
 
-from collections.abc import Iterator
-
 import pytest
-from playwright.sync_api import Browser
 
 from leafwinch_host.page.app import Server
 from leafwinch_host.page.trace_rows import recording_of
-from tests.page.eyes import Eyes, chromium
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-@pytest.fixture
-def eyes(browser: Browser, fresh: Server) -> Iterator[Eyes]:
-    """The page, ready for a start; at the end it must not have complained of anything."""
-    page = browser.new_page(viewport={"width": 1280, "height": 900})
-    found = Eyes(page, fresh.url).ready()
-    yield found
-    assert found.complaints == []
-    page.close()
+from tests.page.eyes import Eyes
 
 
 def begin(eyes: Eyes, name: str) -> None:

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser
 
 from leafwinch_host.page.app import STATIC, Server
 from leafwinch_host.page.view import page_html
-from tests.page.eyes import TABS, Eyes, chromium
+from tests.page.eyes import TABS, Eyes
 
 TEXT_RATIO = 4.5
 EDGE_RATIO = 3.0
@@ -67,12 +67,6 @@ def test_contrast_is_worked_out_as_published() -> None:
     """White on black is 21 to 1; #767676 is the lightest grey that passes on white (WCAG)."""
     assert contrast([0, 0, 0], [255, 255, 255]) == pytest.approx(21.0)
     assert contrast([0x76] * 3, [255] * 3) >= TEXT_RATIO > contrast([0x77] * 3, [255] * 3)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(params=["light", "dark"])

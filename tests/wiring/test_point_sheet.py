@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leafwinch_wiring.input_walk import share, steps
+from leafwinch_wiring.input_walk import finds, share, steps
 from leafwinch_wiring.miswires import Miswire, miswires
 from leafwinch_wiring.netlist import load_netlist
 from leafwinch_wiring.parting import parting
@@ -140,7 +140,7 @@ def test_a_random_miswire_filled_in_is_named_among_equals(name: str) -> None:
     net, sheet, known = load_netlist(name), sheet_of(name), predicted_of(name)
     rng = random.Random(f"filled {name}")
     alone = 0
-    for item in rng.sample(sheet.found, 60):
+    for item in rng.sample(sheet.found, 30):
         text = filled_text(sheet, measured(net, sheet, item, rng))
         found = diagnose(net, read_filled(text, "sheet.csv", net), known)
         assert found.wrong, item.words
@@ -149,7 +149,7 @@ def test_a_random_miswire_filled_in_is_named_among_equals(name: str) -> None:
         assert item.id in best, item.words
         alone += found.equal <= 2
     # The sheet has the fewest rows that find, not those that tell one mistake from another.
-    assert alone >= 30
+    assert alone >= 15
 
 
 def test_the_next_measurement_parts_suspects() -> None:
@@ -229,6 +229,27 @@ def test_walk_follows_the_diagram_and_adds_nothing_to_the_sheet(name: str) -> No
     assert shares.neither == tuple(item for item, _ in sheet.not_found)
     # The power side and what only an end would show stay hidden from a walk.
     assert 0.6 < len(shares.both) / len(chosen) < 0.85
+
+
+@pytest.mark.parametrize("name", REFERENCES)
+def test_the_quick_walk_says_what_each_circuit_solved_whole_says(name: str) -> None:
+    """Some of those it shows and of those it does not."""
+    net, sheet = load_netlist(name), sheet_of(name)
+    rng = random.Random(f"quick {name}")
+    shares = share(net, sheet, rng.sample(sheet.found, 200))
+    shown = {item.id for item in shares.both}
+    chosen = [*shares.both[:80], *shares.sheet_alone[:40]]
+    assert {item.id for item in chosen if finds(net, item)} == {
+        item.id for item in chosen if item.id in shown
+    }
+
+
+def test_the_walk_sees_a_board_that_stays_dark() -> None:
+    """Read from the diagram by eye: wires 105 and 106 alone feed the 24 V supply, TB1."""
+    net = load_netlist("reference")
+    items = {item.id: item for item in miswires(net)}
+    for mark in ("105", "106"):
+        assert finds(net, items[f"left-out:w{mark}"])
 
 
 def test_without_a_board_there_is_no_walk() -> None:

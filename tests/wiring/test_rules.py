@@ -319,9 +319,10 @@ def test_every_rule_is_broken_by_some_change() -> None:
     assert alone == {rule.id for rule in RULES}
 
 
-def test_only_the_outputs_of_drivers_must_never_share_a_cable() -> None:
+@pytest.mark.parametrize("name", ["reference", "reference-12v"])
+def test_only_the_outputs_of_drivers_must_never_share_a_cable(name: str) -> None:
     """What a single bridge can start lies behind the drivers, and that stays in the box."""
-    net = load_netlist("reference")
+    net = load_netlist(name)
     outputs = {net.net_of[f"KF1:{terminal}"] for terminal in ("LO", "RO", "DO")}
     found = keep_apart(net)
     assert found

@@ -2,6 +2,7 @@
 
 import random
 import re
+from dataclasses import replace
 from functools import lru_cache
 
 import pytest
@@ -12,7 +13,13 @@ from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import load_netlist
 from leafwinch_wiring.point_sheet import PointSheet, point_sheet
 from leafwinch_wiring.sheet_check import Predicted, diagnose
-from leafwinch_wiring.sheet_file import COLUMNS, read_filled, write_csv
+from leafwinch_wiring.sheet_file import (
+    COLUMNS,
+    MOST_ADDED,
+    read_filled,
+    row_to_add,
+    write_csv,
+)
 from tests.wiring.filling import filled_text, measured
 
 NAME = "bare-12v"
@@ -94,6 +101,30 @@ def test_a_wrong_sheet_is_named_with_its_line(old: str, new: str, words: str) ->
     with pytest.raises(BadInput, match=re.escape(words)) as caught:
         read_filled(text, "filled.csv", load_netlist(NAME))
     assert re.match(r"filled\.csv, line \d+: [^\n]*\.$", str(caught.value))
+
+
+@pytest.mark.parametrize("delimiter", list(";,\t"))
+def test_a_row_added_below_reads_back_as_the_measurement_it_is(delimiter: str) -> None:
+    net = load_netlist(NAME)
+    what = sheet().rows[3].what
+    filled = replace(read_filled(good_text(), "filled.csv", net), delimiter=delimiter)
+    line = row_to_add(filled, what)
+    head = good_text().split(COLUMNS[0])[0] + delimiter.join(COLUMNS)
+    [row] = read_filled(f"{head}\n{line}\n", "filled.csv", net).rows
+    assert row.number == len(sheet().rows) + 1
+    assert (row.a, row.b, row.operated, row.acts) == (what.a, what.b, what.operated, what.acts)
+    assert row.ohm is None
+
+
+def test_rows_can_be_added_up_to_a_number() -> None:
+    net = load_netlist(NAME)
+    total = len(sheet().rows)
+    line = row_to_add(read_filled(good_text(), "filled.csv", net), sheet().rows[0].what)
+    end = line.partition(";")[2]
+    last = f"{good_text()}{total + MOST_ADDED};{end}\n"
+    assert read_filled(last, "filled.csv", net).rows[-1].number == total + MOST_ADDED
+    with pytest.raises(BadInput, match=f"added to it go on up to {total + MOST_ADDED}"):
+        read_filled(f"{good_text()}{total + MOST_ADDED + 1};{end}\n", "filled.csv", net)
 
 
 def test_the_sheet_of_another_netlist_is_refused() -> None:

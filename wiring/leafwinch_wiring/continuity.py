@@ -6,6 +6,7 @@ leaves its tolerance of the sound circuit's. This is the proof test for what no 
 use of the machine reveals.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,7 +19,6 @@ from leafwinch_wiring.network import Circuit
 ABSOLUTE_OHM = 0.5
 RELATIVE = 0.1
 """A reading differs when it is off by more than 0.5 ohm and more than a tenth."""
-
 
 OPEN_OHM = 2e7
 """A meter shows more than this as open."""
@@ -68,12 +68,29 @@ def state_for(net: Netlist, measurement: Measurement) -> int:
     return mask
 
 
-def in_ohm(ohm: float) -> str:
-    """A resistance as it stands on a meter, such as 1.2 kohm, or open."""
-    for limit, unit, scale in ((1e3, "ohm", 1.0), (1e6, "kohm", 1e3), (OPEN_OHM, "Mohm", 1e6)):
+UNITS = ((1e3, "ohm", 1.0), (1e6, "kohm", 1e3), (OPEN_OHM, "Mohm", 1e6))
+"""Below which ohm a meter shows which unit, and how many ohm one of it is."""
+
+
+def in_ohm(ohm: float, digits: int = 3) -> str:
+    """A resistance as it stands on a meter, such as 1.2 kohm, or open.
+
+    Args:
+        ohm: the resistance in ohm.
+        digits: how many of its digits are shown.
+    """
+    for limit, unit, scale in UNITS:
         if ohm < 0.9995 * limit:
-            return f"{ohm / scale:.3g} {unit}"
+            return f"{ohm / scale:.{digits}g} {unit}"
     return "open"
+
+
+def as_printed(ohm: float) -> float:
+    """A resistance in ohm rounded as `in_ohm` prints it; infinite where that says open."""
+    for limit, _, scale in UNITS:
+        if ohm < 0.9995 * limit:
+            return float(f"{ohm / scale:.3g}") * scale
+    return math.inf
 
 
 def differs(healthy_ohm: float, found_ohm: float) -> bool:

@@ -9,20 +9,19 @@ At each step the board's inputs are compared with what the netlist says; a fuse 
 board that stays dark and a contactor that pulls in are seen as well.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from leafwinch.signals import CONTACT_NAMES
 from leafwinch_wiring.miswires import Miswire
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
 from leafwinch_wiring.point_sheet import PointSheet, worked_words
+from leafwinch_wiring.walk_quick import BOARD_RUNS_MV, least_feed, quick_walk
 
 WALKED = ("raise", "lower", "press", "turn", "plug", "limit")
 """What a person works with power on. Contactors are left alone: one that is pushed in runs."""
-
-BOARD_RUNS_MV = 18_000
-"""Below this supply in mV the board counts as dark; three quarters of 24 V, common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,8 @@ class WalkShare:
     neither: tuple[Miswire, ...]
 
 
-Seen = tuple[tuple[bool, int, tuple[bool, ...], bool], ...]
+Sight = tuple[bool, int, tuple[bool, ...], bool]
+"""What a person sees at a step: board on, its inputs, coils that pull, something shorted."""
 
 
 def steps(net: Netlist) -> tuple[Step, ...]:
@@ -77,25 +77,36 @@ def _mask(net: Netlist, operated: str, acts: str) -> int:
     return net.actuate(mask, operated, acts) if operated else mask
 
 
-def seen(net: Netlist, item: Miswire | None) -> Seen:
-    """What a person sees at each step: board on, its inputs, coils that pull, a device trips."""
+def _see(net: Netlist, circuit: Circuit, mask: int) -> Sight:
+    """What a person sees with these elements closed."""
+    solution = circuit.solve(mask)
+    # The sign of an alternating voltage says nothing.
+    fed = abs(solution.feed_ratio) if net.drive == "capacitor_run" else solution.feed_ratio
+    pulled = tuple(
+        ratio >= coil.pull_in for ratio, coil in zip(solution.coil_ratio, net.coils, strict=True)
+    )
+    runs = solution.supply_mv >= BOARD_RUNS_MV and fed >= least_feed(net) and not solution.short
+    return runs, solution.inputs if runs else 0, pulled, solution.short
+
+
+def _sights(net: Netlist, item: Miswire | None) -> Iterator[Sight]:
     circuit = item.circuit(net) if item else Circuit(net)
-    found = []
     for operated, acts in _worked(net):
         mask = _mask(net, operated, acts)
-        solution = circuit.solve(item.state(net, mask) if item else mask)
-        pulled = tuple(
-            ratio >= coil.pull_in
-            for ratio, coil in zip(solution.coil_ratio, net.coils, strict=True)
-        )
-        runs = solution.supply_mv >= BOARD_RUNS_MV and not solution.short
-        found.append((runs, solution.inputs if runs else 0, pulled, solution.short))
-    return tuple(found)
+        yield _see(net, circuit, item.state(net, mask) if item else mask)
+
+
+@lru_cache(maxsize=8)
+def _sound(net: Netlist) -> tuple[Sight, ...]:
+    return tuple(_sights(net, None))
 
 
 def finds(net: Netlist, item: Miswire) -> bool:
     """True when the walk shows a miswire; without a board there is no walk."""
-    return net.has_controller and seen(net, item) != seen(net, None)
+    if not net.has_controller:
+        return False
+    # The first step that shows it is enough.
+    return any(here != sound for here, sound in zip(_sights(net, item), _sound(net), strict=True))
 
 
 def share(
@@ -110,17 +121,13 @@ def share(
         net: the netlist.
         sheet: its sheet of measurements.
         items: the miswires to look at; all that are not harmless when None.
-        progress: called with the number of miswires done and their total.
+        progress: called with the number of steps and of doubtful miswires done, and their total.
     """
     by_sheet = {item.id for item in sheet.found}
     every = items if items is not None else [*sheet.found, *(m for m, _ in sheet.not_found)]
-    sound = seen(net, None) if net.has_controller else ()
     groups: dict[tuple[bool, bool], list[Miswire]] = {}
-    for number, item in enumerate(every, 1):
-        walk = net.has_controller and seen(net, item) != sound
+    for item, walk in zip(every, _found(net, every, progress), strict=True):
         groups.setdefault((walk, item.id in by_sheet), []).append(item)
-        if progress:
-            progress(number, len(every))
     return WalkShare(
         total=len(every),
         walk_alone=tuple(groups.get((True, False), ())),
@@ -128,3 +135,20 @@ def share(
         both=tuple(groups.get((True, True), ())),
         neither=tuple(groups.get((False, False), ())),
     )
+
+
+def _found(
+    net: Netlist, items: Sequence[Miswire], progress: Callable[[int, int], None] | None
+) -> list[bool]:
+    """What `finds` says of each miswire, most of them settled many at once."""
+    if not net.has_controller or not items:
+        return [False] * len(items)
+    masks = [_mask(net, *worked) for worked in _worked(net)]
+    shown, perhaps = quick_walk(net, items, masks, progress)
+    left = [item for item, might in zip(items, perhaps, strict=True) if might]
+    whole: dict[str, bool] = {}
+    for number, item in enumerate(left, 1):
+        whole[item.id] = finds(net, item)
+        if progress:
+            progress(len(masks) + number, len(masks) + len(left))
+    return [whole.get(item.id, bool(surely)) for item, surely in zip(items, shown, strict=True)]

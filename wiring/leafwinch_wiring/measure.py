@@ -5,6 +5,7 @@ Both solve the whole unreduced network, so they also check the reduced one.
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,20 +14,30 @@ from leafwinch_wiring.network import Circuit
 from leafwinch_wiring.resistors import EARTH
 
 
-def _full_matrix(circuit: Circuit, mask: int) -> tuple[dict[str, int], Array]:
-    """Conductance matrix in S over all nodes, and each node's row."""
-    effective = circuit.effective(mask)
+@lru_cache(maxsize=8)
+def _fixed_matrix(circuit: Circuit) -> tuple[dict[str, int], Array]:
+    """Each node's row, and the conductance matrix in S of what does not move."""
     index: dict[str, int] = {}
-    resistors = [(item.a, item.b, item.ohm) for item in circuit.fixed]
-    resistors += [(a, b, ohm) for bit, a, b, ohm in circuit.movable if effective >> bit & 1]
-    for a, b, _ in [*resistors, *((a, b, 0.0) for _, a, b, _ in circuit.movable)]:
+    fixed = [(item.a, item.b, item.ohm) for item in circuit.fixed]
+    for a, b, _ in [*fixed, *((a, b, 0.0) for _, a, b, _ in circuit.movable)]:
         for node in (a, b):
             if node != EARTH:
                 index.setdefault(node, len(index))
     matrix = np.zeros((len(index), len(index)))
-    for a, b, ohm in resistors:
+    for a, b, ohm in fixed:
         stamp(matrix, index.get(a, -1), index.get(b, -1), ohm)
     matrix[np.diag_indices(len(index))] += 1.0 / circuit.net.insulation_ohm
+    return index, matrix
+
+
+def _full_matrix(circuit: Circuit, mask: int) -> tuple[dict[str, int], Array]:
+    """Each node's row, and the conductance matrix in S over all nodes."""
+    effective = circuit.effective(mask)
+    index, fixed = _fixed_matrix(circuit)
+    matrix = fixed.copy()
+    for bit, a, b, ohm in circuit.movable:
+        if effective >> bit & 1:
+            stamp(matrix, index.get(a, -1), index.get(b, -1), ohm)
     return index, matrix
 
 

@@ -14,10 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from leafwinch_wiring.continuity import Measurement, state_for
+from leafwinch_wiring.equal_rows import equal_rows
 from leafwinch_wiring.miswires import Miswire
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.point_limits import Limits, limits
-from leafwinch_wiring.point_readings import WIRES_OHM, Readings, exact
+from leafwinch_wiring.point_readings import OPEN_OHM, WIRES_OHM, Between, Readings, exact
 
 Progress = Callable[[int, int], None]
 Found = npt.NDArray[np.bool_]
@@ -25,6 +26,9 @@ Pair = tuple[str, str]
 Keys = set[tuple[str, str, str, str]]
 
 CELLS_AT_ONCE = 400_000
+FAR_OPEN = 2.0
+"""What the quick reading has this many times above `OPEN_OHM` is open whatever the wires do."""
+
 QUICK_SHARE = 0.01
 """How far a quick reading may be off beside the wires it leaves out: insulation, rounding."""
 
@@ -179,7 +183,7 @@ def judged(
     """Candidates of one state, and where a quick reading is surely outside their limits."""
     operated, acts, mask = state
     between = reading.between(mask)
-    sound = exact(net, None, mask, pairs)
+    sound = _sound(net, between, mask, pairs)
     made: list[Candidate] = []
     found: Found = np.zeros((len(pairs), reading.count - 1), dtype=bool)
     # Few pairs at once, so that the tables of thousands of circuits stay in the cache.
@@ -195,6 +199,21 @@ def judged(
         below = high * (1.0 + QUICK_SHARE) + WIRES_OHM < good[:, :1]
         found[start : start + at_once] = (above | below)[:, 1:]
     return made, found
+
+
+def _sound(
+    net: Netlist, between: Between, mask: int, pairs: Sequence[Pair]
+) -> list[tuple[float, float]]:
+    """Lowest and highest reading of each pair in the sound circuit, whole where that matters."""
+    low, high = between.read(pairs, 1)
+    found = list(zip(low[:, 0].tolist(), high[:, 0].tolist(), strict=True))
+    # Most pairs are open by far, and how far makes no difference.
+    near = [place for place, ohms in enumerate(found) if ohms[0] < FAR_OPEN * OPEN_OHM]
+    if near:
+        whole = exact(net, None, mask, [pairs[place] for place in near])
+        for place, ohms in zip(near, whole, strict=True):
+            found[place] = ohms
+    return found
 
 
 def _second_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair]], list[Keys]]:
@@ -216,9 +235,8 @@ def _second_look(net: Netlist, items: Sequence[Miswire]) -> tuple[list[list[Pair
             found &= missing
             useful = np.flatnonzero(found.any(axis=1))
             if len(useful):
-                packed = np.packbits(found[useful], axis=1)
-                _, first = np.unique(packed, axis=0, return_index=True)
-                chosen = [pairs[row] for row in useful[np.sort(first)]]
+                _, first = equal_rows(np.packbits(found[useful], axis=1))
+                chosen = [pairs[row] for row in useful[first]]
             missing &= ~found.any(axis=0)
         wanted.append(chosen)
     return wanted, [set() for _ in items]

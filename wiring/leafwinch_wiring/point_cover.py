@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leafwinch_wiring.block import Array
+from leafwinch_wiring.equal_rows import equal_rows
 
 Table = npt.NDArray[np.bool_]
 
@@ -36,13 +37,11 @@ def smallest_cover(table: Table, cost: Array, seconds: float) -> Cover:
     if not len(wanted):
         return Cover((), 0)
     # Columns found by the same rows are one; so are rows that find the same.
-    packed = np.packbits(table[:, wanted], axis=0)
-    _, first = np.unique(packed, axis=1, return_index=True)
-    columns = wanted[np.sort(first)]
+    _, first = equal_rows(np.packbits(table[:, wanted], axis=0).T)
+    columns = wanted[first]
     by_cost = np.argsort(cost, kind="stable")
-    packed = np.packbits(table[np.ix_(by_cost, columns)], axis=1)
-    _, first = np.unique(packed, axis=0, return_index=True)
-    rows = by_cost[np.sort(first)]
+    _, first = equal_rows(np.packbits(table[np.ix_(by_cost, columns)], axis=1))
+    rows = by_cost[first]
     small = table[np.ix_(rows, columns)]
     chosen = _pruned(small, greedy(small))
     bound = 1

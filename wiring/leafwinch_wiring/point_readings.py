@@ -14,7 +14,7 @@ without them; only coils, windings and contacts are copper that can be relied on
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,11 +23,12 @@ import numpy.typing as npt
 
 from leafwinch_wiring.block import Array
 from leafwinch_wiring.defect_types import Effects
+from leafwinch_wiring.equal_rows import equal_rows
 from leafwinch_wiring.measure import resistances
 from leafwinch_wiring.miswires import Miswire
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.network import Circuit
-from leafwinch_wiring.resistors import EARTH, resistors_of
+from leafwinch_wiring.resistors import EARTH, Resistor, resistors_of
 
 Labels = npt.NDArray[np.int16]
 Columns = npt.NDArray[np.intp]
@@ -88,6 +89,17 @@ def prepared(net: Netlist) -> Prepared:
     return Prepared(Effects(series=tuple(low)), Effects(series=tuple(high)))
 
 
+def loads_of(net: Netlist) -> tuple[Resistor, ...]:
+    """Every fixed resistance that is no mere conductor: neither a wire nor below `JOINT_OHM`."""
+    marks = {wire.mark for wire in net.wires}
+    lost = {name for name, _ in prepared(net).high.series}
+    return tuple(
+        item
+        for item in resistors_of(net)
+        if item.name not in marks and (item.ohm >= JOINT_OHM or item.name in lost)
+    )
+
+
 @lru_cache(maxsize=8)
 def _circuits(net: Netlist, item: Miswire | None) -> tuple[Circuit, Circuit]:
     """One circuit with the lowest and one with the highest readings."""
@@ -138,22 +150,17 @@ class Readings:
                 slots[slot].append((column, self.row[a], self.row[b]))
         self._joints = [(self.row[w.a], self.row[w.b], _columns(cut[w.mark])) for w in net.wires]
         self._joints += [(self.row[t], self.row[EARTH], _columns([])) for t in earths]
-        resistors = [item for item in resistors_of(net) if item.name not in marks]
         lows, highs = dict(prepared(net).low.series), dict(prepared(net).high.series)
+        loads = loads_of(net)
+        apart = marks | {item.name for item in loads}
         self._joints += [
             (self.row[r.a], self.row[r.b], _columns([]))
-            for r in resistors
-            if r.ohm < JOINT_OHM and r.name not in highs
+            for r in resistors_of(net)
+            if r.name not in apart
         ]
-        self._resistors = [
-            (
-                self.row[r.a],
-                self.row[r.b],
-                1.0 / lows.get(r.name, r.ohm),
-                1.0 / highs.get(r.name, r.ohm),
-            )
-            for r in resistors
-            if r.ohm >= JOINT_OHM or r.name in highs
+        self._loads = [
+            [(self.row[r.a], self.row[r.b], 1.0 / ohms.get(r.name, r.ohm)) for r in loads]
+            for ohms in (lows, highs)
         ]
         self._turned = {name: _columns(columns) for name, columns in turned.items()}
         self._links = [np.array(slot, dtype=np.intp).T for slot in slots]
@@ -194,37 +201,66 @@ class Readings:
     def between(self, mask: int) -> "Between":
         """The readings of one state, for any pairs of terminals."""
         labels = self.labels(mask)
-        ends = sorted({row for a, b, _, _ in self._resistors for row in (a, b)})
-        patterns, kind = np.unique(labels[ends], axis=1, return_inverse=True)
-        place = {row: number for number, row in enumerate(ends)}
-        # The joined groups that a resistance touches, numbered afresh in each pattern.
-        order = np.argsort(patterns, axis=0)
-        names = np.take_along_axis(patterns, order, axis=0)
-        rank = np.zeros(names.shape, dtype=np.intp)
-        rank[1:] = np.cumsum(names[1:] != names[:-1], axis=0)
-        groups = np.zeros(names.shape, dtype=np.intp)
-        np.put_along_axis(groups, order, rank, axis=0)
-        size = int(rank[-1].max()) + 1
-        node = np.full((patterns.shape[1], len(self.row)), -1, dtype=np.intp)
-        node[np.arange(patterns.shape[1])[None, :], names] = rank
-        every = np.arange(patterns.shape[1])
+        found = Patterns(labels, {row for a, b, _ in self._loads[0] for row in (a, b)})
+        # One group more is for what no resistance touches: open to every other.
+        size = found.size + 1
+        node = np.full((found.count, len(self.row)), found.size, dtype=np.intp)
+        node[found.every[None, :], found.names] = found.rank
         solved = []
-        for which in (2, 3):
-            matrix = np.zeros((len(every), size, size))
-            for resistor in self._resistors:
-                a, b, conductance = resistor[0], resistor[1], resistor[which]
-                one, two = groups[place[a]], groups[place[b]]
-                other = one != two
-                one, two, at = one[other], two[other], every[other]
-                matrix[at, one, one] += conductance
-                matrix[at, two, two] += conductance
-                matrix[at, one, two] -= conductance
-                matrix[at, two, one] -= conductance
-            matrix[:, np.arange(size), np.arange(size)] += 1.0 / self.net.insulation_ohm
-            inverse = np.linalg.inv(matrix)
+        for loads in self._loads:
+            inverse = np.linalg.inv(found.matrices(loads, self.net.insulation_ohm))
             own = np.diagonal(inverse, axis1=1, axis2=2)
-            solved.append(own[:, :, None] + own[:, None, :] - 2.0 * inverse)
-        return Between(self.row, labels, kind.reshape(-1), node, solved[0], solved[1])
+            ohms = np.full((found.count, size, size), np.inf)
+            ohms[:, :-1, :-1] = own[:, :, None] + own[:, None, :] - 2.0 * inverse
+            solved.append(ohms.reshape(-1))
+        groups = node[found.kind[None, :], labels]
+        return Between(self.row, labels, groups, found.kind * size, (size, solved[0], solved[1]))
+
+
+class Patterns:
+    """How the ends of loads are joined: each way of joining them once, whatever circuit has it.
+
+    `kind` has each circuit's pattern. In each pattern (column) the groups of joined ends are
+    numbered from 0: `groups` for each end (row, by `place`), `rank` for each of `names`.
+    """
+
+    def __init__(self, labels: Labels, ends: Iterable[int]) -> None:
+        """Find the patterns of a table that `Readings.labels` returned, at some of its rows."""
+        chosen = sorted(set(ends))
+        self.place = {row: number for number, row in enumerate(chosen)}
+        joined = labels[chosen].T
+        # In the order in which they appear neighbours have patterns close by.
+        self.kind, first = equal_rows(joined)
+        self.count = len(first)
+        self.every = np.arange(self.count)
+        patterns = joined[first]
+        order = np.argsort(patterns, axis=1)
+        self.names = np.take_along_axis(patterns, order, axis=1).T
+        rank = np.zeros(patterns.shape, dtype=np.intp)
+        rank[:, 1:] = np.cumsum(self.names[1:] != self.names[:-1], axis=0).T
+        groups = np.zeros(patterns.shape, dtype=np.intp)
+        np.put_along_axis(groups, order, rank, axis=1)
+        self.rank, self.groups = rank.T, groups.T
+        self.size = int(self.rank[-1].max()) + 1
+
+    def matrices(self, loads: Iterable[tuple[int, int, float]], insulation_ohm: float) -> Array:
+        """Conductances in S between the groups of each pattern.
+
+        Args:
+            loads: the rows of two ends, and the conductance in S between them.
+            insulation_ohm: resistance in ohm of each group to what is around it.
+        """
+        matrix: Array = np.zeros((self.count, self.size, self.size))
+        for a, b, conductance in loads:
+            one, two = self.groups[self.place[a]], self.groups[self.place[b]]
+            other = one != two
+            one, two, at = one[other], two[other], self.every[other]
+            matrix[at, one, one] += conductance
+            matrix[at, two, two] += conductance
+            matrix[at, one, two] -= conductance
+            matrix[at, two, one] -= conductance
+        matrix[:, np.arange(self.size), np.arange(self.size)] += 1.0 / insulation_ohm
+        return matrix
 
 
 class Between:
@@ -234,32 +270,41 @@ class Between:
         self,
         row: dict[str, int],
         labels: Labels,
-        kind: Columns,
-        node: Columns,
-        low: Array,
-        high: Array,
+        groups: Columns,
+        start: Columns,
+        solved: tuple[int, Array, Array],
     ) -> None:
-        """Keep what `Readings.between` solved, by pattern of joined groups."""
+        """Keep what `Readings.between` solved.
+
+        Args:
+            row: the row of each terminal in both tables.
+            labels: the lowest row joined to each terminal (row) in each circuit (column).
+            groups: the group of each terminal in the pattern of each circuit.
+            start: where in `solved` each circuit's pattern starts, in groups.
+            solved: number of groups, and for any two of each pattern the two readings in ohm.
+        """
         self._row = row
         self._labels = labels
-        self._kind = kind
-        self._node = node
-        self._low = low
-        self._high = high
+        self._groups = groups
+        self._start = start
+        self._size, self._low, self._high = solved
 
-    def read(self, pairs: Sequence[tuple[str, str]]) -> tuple[Array, Array]:
+    def read(
+        self, pairs: Sequence[tuple[str, str]], most: int | None = None
+    ) -> tuple[Array, Array]:
         """Lowest and highest reading in ohm of each pair of terminals (row) and circuit (column).
 
         Zero says that wires and contacts join the two.
+
+        Args:
+            pairs: two terminals each.
+            most: how many of the circuits are read, the sound one first; all of them when None.
         """
-        one = self._labels[[self._row[a] for a, _ in pairs]]
-        two = self._labels[[self._row[b] for _, b in pairs]]
-        first, second = self._node[self._kind, one], self._node[self._kind, two]
-        # A group that no resistance touches is open to every other.
-        apart = (first < 0) | (second < 0)
-        low = np.where(apart, np.inf, self._low[self._kind, first, second])
-        high = np.where(apart, np.inf, self._high[self._kind, first, second])
-        same = one == two
+        one, two = [self._row[a] for a, _ in pairs], [self._row[b] for _, b in pairs]
+        groups, labels = self._groups[:, :most], self._labels[:, :most]
+        place = (self._start[:most] + groups[one]) * self._size + groups[two]
+        low, high = self._low.take(place), self._high.take(place)
+        same = labels[one] == labels[two]
         low[same] = 0.0
         high[same] = 0.0
         return low, high

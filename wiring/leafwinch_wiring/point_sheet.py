@@ -149,9 +149,9 @@ def point_sheet(
 
 
 def _cost(net: Netlist, item: Candidate) -> float:
-    """Breaks ties: short leads first, and readings that are plainly open, closed or a value."""
+    """Breaks ties: short leads, no hand at work, and readings plainly open, closed or a value."""
     vague = item.low_ohm < OPEN_OHM <= item.high_ohm
-    return 1e-4 * (far_apart(net, item.a, item.b) + 3 * vague)
+    return 1e-4 * (far_apart(net, item.a, item.b) + bool(item.operated) + 3 * vague)
 
 
 def _rows(

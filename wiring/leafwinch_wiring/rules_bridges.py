@@ -84,14 +84,15 @@ def bridge_effect(
         starts.append("motor or brake")
     lost: list[str] = []
     watched: list[str] = []
+    going = {way: settle(net, travel(net, way), circuit=circuit).pulled for way in DIRECTIONS}
     for demand, direction in tried:
-        going = settle(net, travel(net, direction), circuit=circuit)
-        after = settle(net, demand.situation(net, direction), circuit=circuit, before=going.pulled)
+        after = settle(
+            net, demand.situation(net, direction), circuit=circuit, before=going[direction]
+        )
         if not after.moving:
             continue
-        usual = settle(net, travel(net, direction))
         # The board goes on only while it reads what it reads in a sound travel.
-        blind = not net.boards or after.inputs == usual.inputs
+        blind = not net.boards or after.inputs == settle(net, travel(net, direction)).inputs
         (lost if blind else watched).append(_stop_name(net, demand, direction))
     return BridgeEffect(label, a, b, tuple(starts), tuple(lost), tuple(watched))
 

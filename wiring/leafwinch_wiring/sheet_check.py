@@ -4,7 +4,7 @@ A likely miswire is a guess. Whoever finds a wrong reading looks at the wires th
 measures the whole sheet again after a change; a machine is never switched on to find out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from leafwinch_wiring.block import Array
 from leafwinch_wiring.continuity import ABSOLUTE_OHM, RELATIVE, in_ohm
 from leafwinch_wiring.miswires import KINDS, Miswire, miswires
 from leafwinch_wiring.netlist import Netlist
-from leafwinch_wiring.point_candidates import QUICK_SHARE, states
+from leafwinch_wiring.point_candidates import QUICK_SHARE, Progress, states
 from leafwinch_wiring.point_limits import CLOSED_OHM, Limits, expected_words, limits
 from leafwinch_wiring.point_readings import OPEN_OHM, WIRES_OHM, Readings, exact
 from leafwinch_wiring.sheet_file import FilledRow, FilledSheet
@@ -66,35 +66,59 @@ class Diagnosis:
 
 
 class Predicted:
-    """For every miswire the readings it would give on the rows of a sheet, as limits in ohm.
+    """What the sound circuit and every miswire would read on the rows of a sheet.
 
-    `low` and `high` have a row for each row of the sheet and a column for each of `items`.
+    `sound` and `words` have the sound circuit's limits, one for each row.
     """
 
-    def __init__(self, net: Netlist, rows: Sequence[FilledRow], suspects: bool = True) -> None:
-        """Work out the limits; rows that are not measured count like any other.
-
-        suspects: False for the sound machine alone, which is quick and names no miswire.
-        """
-        items = miswires(net) if suspects else ()
-        self.items = [m for m in items if not m.harmless and m.kind != "diode"]
-        self.low: Array = np.zeros((len(rows), len(self.items)))
-        self.high: Array = np.zeros((len(rows), len(self.items)))
+    def __init__(self, net: Netlist, rows: Sequence[FilledRow]) -> None:
+        """Work out the sound circuit's limits; rows that are not measured count like any other."""
+        self.net = net
+        self.rows = rows
         self.sound: list[Limits] = [Limits(0.0, 0.0)] * len(rows)
         self.words: list[str] = [""] * len(rows)
-        reading = Readings(net, self.items)
-        for operated, acts, mask in states(net):
-            places = [i for i, r in enumerate(rows) if (r.operated, r.acts) == (operated, acts)]
-            if not places:
-                continue
-            pairs = [(rows[place].a, rows[place].b) for place in places]
-            low, high = reading.between(mask).read(pairs)
-            for at, place in enumerate(places):
-                self.low[place], self.high[place] = _widened(low[at, 1:], high[at, 1:])
-                ohms = exact(net, None, mask, [pairs[at]])[0]
+        self._bands: tuple[list[Miswire], Array, Array] | None = None
+        reading = Readings(net, ())
+        for mask, places, pairs in self._states():
+            high = reading.between(mask).read(pairs)[1]
+            sound = exact(net, None, mask, pairs)
+            for at, (place, ohms) in enumerate(zip(places, sound, strict=True)):
                 closed = bool(high[at, 0] == 0.0)
                 self.sound[place] = limits(*ohms, closed)
                 self.words[place] = expected_words(*ohms, closed)
+
+    def _states(self) -> Iterator[tuple[int, list[int], list[tuple[str, str]]]]:
+        """The closed elements of each state that some row asks for, and those rows."""
+        for operated, acts, mask in states(self.net):
+            places = [
+                place
+                for place, row in enumerate(self.rows)
+                if (row.operated, row.acts) == (operated, acts)
+            ]
+            if places:
+                yield mask, places, [(self.rows[place].a, self.rows[place].b) for place in places]
+
+    def bands(self, progress: Progress | None = None) -> tuple[list[Miswire], Array, Array]:
+        """The miswires, and the limits in ohm that each (column) gives each row (row).
+
+        Takes seconds, once.
+
+        Args:
+            progress: called with the number of states done and their total.
+        """
+        if self._bands is None:
+            items = [m for m in miswires(self.net) if not m.harmless and m.kind != "diode"]
+            lowest = np.zeros((len(self.rows), len(items)))
+            highest = np.zeros((len(self.rows), len(items)))
+            reading = Readings(self.net, items)
+            every = list(self._states())
+            for number, (mask, places, pairs) in enumerate(every, 1):
+                low, high = reading.between(mask).read(pairs)
+                lowest[places], highest[places] = _widened(low[:, 1:], high[:, 1:])
+                if progress:
+                    progress(number, len(every))
+            self._bands = items, lowest, highest
+        return self._bands
 
 
 def _widened(low: Array, high: Array) -> tuple[Array, Array]:
@@ -110,41 +134,28 @@ def _widened(low: Array, high: Array) -> tuple[Array, Array]:
     return lower, upper
 
 
-def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = None) -> Diagnosis:
-    """Judge a filled sheet; miswires are only looked through where a reading is wrong.
+def diagnose(
+    net: Netlist,
+    filled: FilledSheet,
+    predicted: Predicted | None = None,
+    progress: Progress | None = None,
+) -> Diagnosis:
+    """Judge a filled sheet.
 
     Args:
         net: the netlist.
         filled: the sheet as it was read.
         predicted: what `Predicted(net, filled.rows)` gives, when it is known already.
+        progress: called while the miswires are looked through: number of states and their total.
     """
-    if predicted is None:
-        sound = diagnose(net, filled, Predicted(net, filled.rows, suspects=False))
-        if not sound.wrong:
-            return sound
     known = predicted or Predicted(net, filled.rows)
     wrong = []
-    unexplained: npt.NDArray[np.intp] = np.zeros(len(known.items), dtype=np.intp)
     for place, row in enumerate(filled.rows):
-        if row.ohm is None:
-            continue
-        if not known.sound[place].hold(row.ohm):
-            measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm)
+        if row.ohm is not None and not known.sound[place].hold(row.ohm):
+            # More digits than the limits have, or one just beyond would look like the limit.
+            measured = "closed" if row.ohm == 0.0 else in_ohm(row.ohm, 5)
             wrong.append(WrongRow(row, known.words[place], measured))
-        # One that predicts another reading than was found does not explain it.
-        unexplained += (known.low[place] > row.ohm) | (known.high[place] < row.ohm)
-    likely: list[Suspect] = []
-    equal = 0
-    if wrong and len(known.items):
-        kinds = list(KINDS)
-        order = sorted(
-            range(len(known.items)),
-            key=lambda i: (int(unexplained[i]), _far(known.items[i], kinds), i),
-        )
-        # A guess that explains no more than no miswire at all is none.
-        useful = [i for i in order if unexplained[i] < len(wrong)]
-        equal = sum(1 for i in useful if unexplained[i] == unexplained[useful[0]])
-        likely = [Suspect(known.items[i], int(unexplained[i])) for i in useful[: max(SHOWN, equal)]]
+    likely, equal = _likely(filled, known, len(wrong), progress) if wrong else ([], 0)
     return Diagnosis(
         wrong=tuple(wrong),
         likely=tuple(likely),
@@ -153,6 +164,25 @@ def diagnose(net: Netlist, filled: FilledSheet, predicted: Predicted | None = No
             sorted([*filled.lost, *(row.number for row in filled.rows if row.ohm is None)])
         ),
     )
+
+
+def _likely(
+    filled: FilledSheet, known: Predicted, wrong: int, progress: Progress | None
+) -> tuple[list[Suspect], int]:
+    """The miswires that explain the readings best, and how many do so equally well."""
+    items, low, high = known.bands(progress)
+    unexplained: npt.NDArray[np.intp] = np.zeros(len(items), dtype=np.intp)
+    for place, row in enumerate(filled.rows):
+        if row.ohm is not None:
+            # One that predicts another reading than was found does not explain it.
+            unexplained += (low[place] > row.ohm) | (high[place] < row.ohm)
+    kinds = list(KINDS)
+    order = sorted(range(len(items)), key=lambda i: (int(unexplained[i]), _far(items[i], kinds), i))
+    # A guess that explains no more than no miswire at all is none.
+    useful = [i for i in order if unexplained[i] < wrong]
+    equal = sum(1 for i in useful if unexplained[i] == unexplained[useful[0]])
+    found = [Suspect(items[i], int(unexplained[i])) for i in useful[: max(SHOWN, equal)]]
+    return found, equal
 
 
 def _far(item: Miswire, kinds: Sequence[str]) -> tuple[int, int]:

@@ -2,24 +2,28 @@
 
 The file is text with semicolons between the columns; a spreadsheet may put commas or tabs in
 their place. Each row says by itself what was measured, so that a filled sheet can be judged
-without making the sheet anew.
+without making the sheet anew, and rows for more measurements can be added below it.
 """
 
 import csv
+import io
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
-from leafwinch_wiring.point_candidates import accessible, states
+from leafwinch_wiring.point_candidates import Candidate, accessible, states
+from leafwinch_wiring.point_limits import expected_words
 from leafwinch_wiring.point_sheet import PointSheet, worked_words
 
 COLUMNS = ("number", "from", "to", "operate", "expected", "measured", "remark")
 TITLE = "Measured point to point, power off and locked off, supply disconnected at both poles"
 HOW = "Write into 'measured': open, closed, or a value such as 0.4, 1.2k or 1.2 kohm"
 LONGEST_LINE = 2000
+MOST_ADDED = 40
+"""How many rows may be added below those of the sheet itself."""
 
 NUMBER = re.compile(r"([0-9]{1,12}(?:[.,][0-9]{1,12})?) ?(k|K|M)?(?: ?(?:ohm|ohms|Ohm|Ω))?")
 SCALE = {"": 1.0, "k": 1e3, "K": 1e3, "M": 1e6}
@@ -48,11 +52,19 @@ class FilledRow:
 
 @dataclass(frozen=True, slots=True)
 class FilledSheet:
-    """A filled sheet, and the numbers of rows that the file no longer has."""
+    """A filled sheet.
+
+    Attributes:
+        source: the file's name.
+        rows: its rows, those added to the sheet too.
+        lost: the numbers of rows that the file no longer has.
+        delimiter: what parts its columns.
+    """
 
     source: str
     rows: tuple[FilledRow, ...]
     lost: tuple[int, ...]
+    delimiter: str = field(default=";", compare=False)
 
 
 def write_csv(sheet: PointSheet) -> str:
@@ -95,7 +107,22 @@ def read_filled(text: str, source: str, net: Netlist) -> FilledSheet:
             reader.take(number, line)
     known = {row.number for row in reader.rows}
     lost = tuple(number for number in range(1, total + 1) if number not in known)
-    return FilledSheet(source, tuple(reader.rows), lost)
+    return FilledSheet(source, tuple(reader.rows), lost, delimiter)
+
+
+def row_to_add(filled: FilledSheet, what: Candidate) -> str:
+    """One more measurement as a line to put below a filled sheet, without a line end.
+
+    Args:
+        filled: the sheet.
+        what: the measurement, with the sound circuit's readings.
+    """
+    number = 1 + max([row.number for row in filled.rows] + list(filled.lost), default=0)
+    expected = expected_words(what.low_ohm, what.high_ohm, what.closed)
+    cells = [str(number), what.a, what.b, worked_words(what.operated, what.acts), expected, "", ""]
+    text = io.StringIO()
+    csv.writer(text, delimiter=filled.delimiter, lineterminator="").writerow(cells)
+    return text.getvalue()
 
 
 def read_ohm(text: str) -> float | None:
@@ -188,9 +215,11 @@ class _RowReader:
         """Read one line of the table."""
         where = f"{self.source}, line {line}"
         cells = list(self._cells(where, text))
-        if not re.fullmatch("[0-9]{1,4}", cells[0]) or not 1 <= int(cells[0]) <= self.total:
+        most = self.total + MOST_ADDED
+        if not re.fullmatch("[0-9]{1,4}", cells[0]) or not 1 <= int(cells[0]) <= most:
             raise BadInput(
-                f"{where}: number '{_shown(cells[0])}' is unknown; the sheet has 1 to {self.total}."
+                f"{where}: number '{_shown(cells[0])}' is unknown; the sheet has 1 to {self.total},"
+                f" and rows that are added to it go on up to {most}."
             )
         number = int(cells[0])
         if number in self.seen:

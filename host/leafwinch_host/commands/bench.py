@@ -1,7 +1,6 @@
 """`leafwinch bench`: the bench in the browser, with hands on it, on this machine only."""
 
 import argparse
-import functools
 import signal
 from pathlib import Path
 from types import FrameType
@@ -11,6 +10,7 @@ from leafwinch_host.commands.installation import chosen_installation, installati
 from leafwinch_host.commands.options import add_circumstances, add_site
 from leafwinch_host.commands.run import pair_defects
 from leafwinch_host.recipe import RECIPE, recipe_of
+from leafwinch_host.screen import progress_screen
 from leafwinch_sim.bench_defects import find_defect
 from leafwinch_sim.scenario import load_scenario
 from leafwinch_sim.scripts import load_script
@@ -92,7 +92,7 @@ def handle(arguments: argparse.Namespace) -> int:
             arguments.port,
             not arguments.no_browser,
             opening,
-            functools.partial(print, flush=True),
+            _tell,
         )
     except KeyboardInterrupt:
         print("The bench is switched off.")
@@ -135,6 +135,14 @@ def opened(arguments: argparse.Namespace) -> tuple[Site, Netlist, int, "Opening"
     )
     check_acts(scenario, known_defects(site, net), text)
     return site, net, scenario.seed, Opening(scenario=scenario)
+
+
+def _tell(url: str) -> None:
+    print(url, flush=True)
+    progress_screen().print(
+        "Simulated only, for this machine only. Hold a button on the page; Ctrl-C here ends it.",
+        markup=False,
+    )
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:

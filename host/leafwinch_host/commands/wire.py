@@ -93,7 +93,10 @@ def _write(site: Site, net: Netlist, folder: Path) -> int:
     with progress_bar() as bar:
         task = bar.add_task("continuity sheet", total=None)
         points = point_sheet(net, lambda done, total: bar.update(task, completed=done, total=total))
-    papers = papers_of(net, None, points)
+        walk = bar.add_task("walk over the inputs", total=None)
+        papers = papers_of(
+            net, None, points, lambda done, total: bar.update(walk, completed=done, total=total)
+        )
     document = wire_pdf(site, net, papers.sheets, papers)
     print_papers(screen(), net, papers)
     try:
@@ -116,11 +119,23 @@ def _check(arguments: argparse.Namespace) -> int:
     text = _read_sheet(arguments.check)
     net = _netlist_of(arguments, text)
     from leafwinch_host.wire_summary import print_diagnosis
+    from leafwinch_wiring.parting import parting
     from leafwinch_wiring.sheet_check import diagnose
     from leafwinch_wiring.sheet_file import read_filled
 
-    diagnosis = diagnose(net, read_filled(text, str(arguments.check), net))
-    print_diagnosis(screen(), str(arguments.check), diagnosis)
+    filled = read_filled(text, str(arguments.check), net)
+    with progress_bar() as bar:
+        # Only a wrong reading makes it look for a mistake, and shows a bar.
+        task = bar.add_task("mistakes", total=None, visible=False)
+        diagnosis = diagnose(
+            net,
+            filled,
+            progress=lambda done, total: bar.update(
+                task, completed=done, total=total, visible=True
+            ),
+        )
+    equal = [suspect.miswire for suspect in diagnosis.likely[: diagnosis.equal]]
+    print_diagnosis(screen(), filled, diagnosis, parting(net, equal))
     return EXIT_KEPT if diagnosis.complete_and_right else EXIT_BROKEN
 
 

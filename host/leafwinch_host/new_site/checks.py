@@ -11,11 +11,8 @@ from leafwinch_host.new_site.motor_guess import Plate, first_radius_m, poles_for
 from leafwinch_sim.drum import Drum
 from leafwinch_sim.site import sentence_of
 from leafwinch_sim.site_ratings import Boards, Tubes, check_construction
-from leafwinch_sim.sizing.supply_rules import (
-    COPPER_OHM_MM2_PER_M,
-    THERE_AND_BACK,
-    parse_breaker,
-)
+from leafwinch_sim.sizing import supply_rules
+from leafwinch_sim.sizing.supply_rules import parse_breaker
 
 Check = Callable[[str, Answers], str]
 """Takes tidy words and the answers before, returns the words to keep, or raises ValueError."""
@@ -308,8 +305,9 @@ def turns(words: str, answers: Answers) -> None:
 
 def cable_ohm(answers: Answers) -> float:
     """Return the resistance in ohms of the cable told, there and back, IEC 60364-5-52 annex G."""
-    per_m = COPPER_OHM_MM2_PER_M / answers.number("cable_area", "mm**2")
-    return THERE_AND_BACK * per_m * answers.number("cable_length", "m")
+    return supply_rules.cable_ohm(
+        answers.number("cable_length", "m"), answers.number("cable_area", "mm**2")
+    )
 
 
 def cable(words: str, answers: Answers) -> None:

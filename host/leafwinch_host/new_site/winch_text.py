@@ -8,7 +8,12 @@ from leafwinch_host.new_site.motor_guess import Drive, Plate, guess, reference, 
 from leafwinch_host.new_site.questions import told
 from leafwinch_host.new_site.rows import quoted, remark, row, short, table, with_unit
 from leafwinch_sim.site_schema import Site
-from leafwinch_sim.sizing.rope_rules import DEAD_WRAPS, ROPE_FACTORS, breaking_force_n
+from leafwinch_sim.sizing.rope_rules import (
+    DEAD_WRAPS,
+    ROPE_FACTORS,
+    SHEAVE_FACTORS,
+    breaking_force_n,
+)
 
 GRADE = 1770.0  # N/mm2, the commonest rope grade; common practice
 END_STRENGTH = 0.8  # wire rope clips, common practice
@@ -75,8 +80,8 @@ def _rope(answers: Answers, known: Site) -> list[str]:
         row("lead", quoted(answers.one("lead")), told("lead", answers)),
         row(
             "sheave_factor",
-            short(known.rope.sheave_factor),
-            "ASSUMED: rolling bearings; 1.09 plain",
+            short(SHEAVE_FACTORS["rolling"]),
+            f"ASSUMED: rolling bearings; {short(SHEAVE_FACTORS['plain'])} plain",
         ),
         row("lead_sheaves", answers.one("lead_sheaves"), told("lead_sheaves", answers)),
     ]
@@ -245,7 +250,8 @@ def _nameplate(answers: Answers) -> list[str]:
         rows,
         ""
         if answers.known("duty")
-        else "duty, starts_per_hour and group: add what the plate says.",
+        else "duty, starts_per_hour, group, power at the shaft and code_letter: add what the plate "
+        "says.",
     )
 
 

@@ -18,13 +18,13 @@ Lengths in m unless the name says otherwise, angles in degrees.
 """
 
 from dataclasses import asdict
-from typing import Any
+from typing import Any, get_args
 
 from leafwinch.requirement_limits import REQUIREMENTS
 from leafwinch.signals import CONTACT_NAMES, OUTPUT_NAMES
 from leafwinch_host.page.frames import fault_table
 from leafwinch_host.page.hold import BEAT_MS, LEASE_MS
-from leafwinch_host.page.messages import BACK_MAX_S, HANDS, SPEED_MAX, SPEED_MIN
+from leafwinch_host.page.messages import BACK_MAX_S, SPEED_MAX, SPEED_MIN, Hand
 from leafwinch_host.report.words import CAUTIONS, LEGAL, WATER_CAUTION
 from leafwinch_host.texts import requirement_limit
 from leafwinch_sim.bench_defects import Defect
@@ -60,7 +60,7 @@ def hello_of(
         ],
         "contacts": list(CONTACT_NAMES),
         "outputs": list(OUTPUT_NAMES),
-        "hands": list(HANDS),
+        "hands": list(get_args(Hand)),
         "defects": [
             {
                 "id": defect.id,

@@ -31,20 +31,6 @@ SPEED_MAX = 1000.0
 AS_FAST = "max"
 BACK_MAX_S = 300.0
 
-HANDS = (
-    "stop",
-    "reset",
-    "key",
-    "link",
-    "power",
-    "top_end",
-    "bottom_end",
-    "top_final",
-    "bottom_final",
-    "slack_rope",
-)
-"""What a hand can press beside the control."""
-
 Hand = Literal[
     "stop",
     "reset",
@@ -57,6 +43,8 @@ Hand = Literal[
     "bottom_final",
     "slack_rope",
 ]
+"""What a hand can press beside the control."""
+
 Beat = Annotated[int, Field(ge=0, le=2**53)]
 Speed = Annotated[float, Field(ge=SPEED_MIN, le=SPEED_MAX, allow_inf_nan=False)]
 DefectId = Annotated[str, Field(min_length=1, max_length=120)]

@@ -11,11 +11,10 @@ from leafwinch_sim.bench_defects import Defect
 from leafwinch_sim.board import STEP_MS
 from leafwinch_sim.observation import Observation
 from leafwinch_sim.operator import Operator
-from leafwinch_sim.plant_defects import PlantDefect
 from leafwinch_sim.requirements import Broken
 from leafwinch_sim.run import Player
 from leafwinch_sim.scenario import OBSTACLES, Scenario, act_words, is_surrounding
-from leafwinch_sim.scenario_play import ALONE, BY_GRAVITY
+from leafwinch_sim.scenario_play import hold_both, take_away, take_over
 from leafwinch_sim.scripts import Script, Step
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.switches import Lever
@@ -147,7 +146,7 @@ class Play:
         teller = self.player.teller
         teller.events.append((self.bench.t_ms, f"act {self.acts}: {act_words(act)}"))
         teller.given_up = 0
-        self._opposite(act.verb == "both")
+        self._hold_both(act.verb == "both")
         return act
 
     def begin_act(self, act: Step) -> None:
@@ -162,7 +161,7 @@ class Play:
         """End script or scenario: from now on only the hands move anything."""
         if self.playing:
             self.playing = False
-            self._opposite(False)
+            self._hold_both(False)
             self.bench.operator = Operator(BY_HAND)
             self.bench.lever.target = 0
             self.bench.hands_moved()
@@ -207,17 +206,9 @@ class Play:
         self.bench.settle_limits()
         self.bench.hands_moved()
 
-    def _opposite(self, held: bool) -> None:
-        """Hold the contacts of the other direction as well, as two fingers can, or let go."""
+    def _hold_both(self, held: bool) -> None:
         self.both = held
-        lever = self.bench.lever
-        if held and lever.target == 0:
-            lever.target = Lever.FULL
-        for switch, way, _ in self.bench.control:
-            switch.jammed = held and way * lever.target < 0
-            if switch.jammed and not switch.actuated:
-                switch.t_ms = 0  # makes the bench look at it though its lever does not move
-        self.bench.hands_moved()
+        hold_both(self.bench, held)
 
     # --- defects ---------------------------------------------------------------------
 
@@ -238,13 +229,9 @@ class Play:
         bench = self.bench
         if defect not in bench.defects:
             return
-        tripped = bench.tripped
         if defect.id in OBSTACLES:
             self.let_go = True
-        bench.remove_defect(defect)
-        if is_surrounding(defect):
-            bench.tripped = tripped  # weather closes no breaker
-        bench.hands_moved()
+        take_away(bench, defect)
         self._prune()
 
     def _prune(self) -> None:
@@ -263,16 +250,7 @@ class Play:
     def _judge(self, o: Observation) -> None:
         """Take over new breaks, but for those that are the deck's own fall."""
         broken = self.player.monitors.broken
-        falls = any(isinstance(d, PlantDefect) and d.unpreventable for d in self.ever)
-        for name in list(broken)[self.seen :]:
-            unfed = name == "R1" and not o.powered_any
-            if falls and (name in BY_GRAVITY or unfed):
-                continue
-            if self.let_go and name == "R11":
-                continue
-            self.verdicts[name] = broken[name]
-            if name in ALONE and not all(is_surrounding(d) for d in self.ever):
-                self.verdicts.setdefault("R6", broken[name])
+        take_over(self.verdicts, broken, self.seen, o, self.ever, self.let_go)
         self.seen = len(broken)
 
     # --- the way back ----------------------------------------------------------------

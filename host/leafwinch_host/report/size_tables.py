@@ -16,7 +16,7 @@ from leafwinch_host.report.place_words import (
 )
 from leafwinch_sim.sizing.findings_drive import DUTY_MIN_CYCLES
 from leafwinch_sim.sizing.findings_lift import START_RESERVE
-from leafwinch_sim.sizing.force_rules import DYNAMIC_LIMIT_N, STATIC_LIMIT_N
+from leafwinch_sim.sizing.force_rules import DYNAMIC_LIMIT_N, GAPS_MM, STATIC_LIMIT_N
 from leafwinch_sim.sizing.parts import RESERVE, Parts
 from leafwinch_sim.sizing.stopping import UP
 from leafwinch_sim.sizing.trip_window import bearers
@@ -297,23 +297,33 @@ def obstacle_table(parts: Parts) -> Table:
             "EN 12453",
         ),
     ]
+    rows.append(
+        judge(
+            "left from wall hinge to wheel axle, at the buffer",
+            f"{num(forces.gap_mm, '.0f', 'mm')}: "
+            + (f"crushes {' and '.join(forces.crushed)}" if forces.crushed else "room for a body"),
+            f"at least {max(GAPS_MM.values()):.0f} mm",
+            not forces.crushed,
+            "ISO 13854, from memory",
+        )
+    )
     return judged("obstacle", rows)
 
 
 def duty_table(parts: Parts) -> Table:
     """Return how often the deck may be moved."""
     duty = parts.duty
-    plate = parts.worked.site.nameplate
-    rated = None if plate is None else plate.current
+    rated, starts = duty.rated, duty.starts
+    allowed = "" if starts is None else f", {starts.value:g} starts an hour ({starts.words})"
     return judged(
         "duty",
         (
             judge(
-                "RMS current of the hardest travel",
+                "RMS current of the hardest travel and its start",
                 num(duty.rms_a, ".2f", "A"),
-                "not stated" if rated is None else f"at most {rated:g} A",
-                None if rated is None else duty.rms_a <= rated,
-                "winch's plate; textbooks of electric drives",
+                "not stated" if rated is None else f"at most {rated.value:g} A",
+                None if rated is None else duty.rms_a <= rated.value,
+                f"{'winch' if rated is None else rated.words}; textbooks of electric drives",
             ),
             judge(
                 "energised up and down, at its slowest",
@@ -327,7 +337,15 @@ def duty_table(parts: Parts) -> Table:
                 num(duty.cycles_per_hour, ".1f"),
                 f"at least {DUTY_MIN_CYCLES:g}",
                 duty.cycles_per_hour >= DUTY_MIN_CYCLES,
-                f"duty and starts of the plate; the least number is {PRACTICE}",
+                f"S3 {duty.duty_percent:g} % ({duty.duty_words}){allowed}; the least number is "
+                f"{PRACTICE}",
+            ),
+            judge(
+                "thermal replica, so many cycles without end",
+                num(100.0 * duty.warmth, ".0f", "%"),
+                f"below {100 * duty.warm:.0f} %, from where on it refuses a start",
+                duty.warmth < duty.warm,
+                "cyclic heating, textbooks of electric drives",
             ),
         ),
     )

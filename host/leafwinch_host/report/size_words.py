@@ -8,8 +8,10 @@ from leafwinch_host.report.prove_words import Tile
 from leafwinch_host.report.size_tables import PRACTICE, Row, Table, num
 from leafwinch_sim.sizing import (
     end_places,
+    findings_drive,
     findings_lift,
     parts,
+    plate,
     proposals,
     rope_part,
     stopping,
@@ -17,7 +19,9 @@ from leafwinch_sim.sizing import (
     trip_window,
 )
 from leafwinch_sim.sizing.conditions import NAMES, RANGES
+from leafwinch_sim.sizing.force_rules import GAPS_MM
 from leafwinch_sim.sizing.parts import Parts
+from leafwinch_sim.sizing.rope_rules import SHEAVE_FACTORS
 from leafwinch_sim.sizing.uncertainty import Band
 
 NOT_JUDGED = (
@@ -25,7 +29,10 @@ NOT_JUDGED = (
     "People, goods, snow or wind on the deck; clear it, and fold and lower in calm weather only.",
     "Bearings, keys, screws and the winch's own gear; wear and corrosion.",
     "Shocks, except the jerk of a start and the coast of a stop, which were simulated.",
-    "Gaps at hinges, wheels and wall in which hands and feet are caught (ISO 13854): measure them.",
+    "Gaps at hinges, wheels and wall in which people are caught: measure them. The least that does "
+    "not crush, in mm (ISO 13854, from memory): "
+    + ", ".join(f"{part} {least:g}" for part, least in GAPS_MM.items())
+    + ".",
     "Selectivity, earthing, residual current protection and short circuits of the supply: they "
     "belong to a licensed electrician.",
     "The control itself; the proof report says what single defects do.",
@@ -140,16 +147,21 @@ def assumed(all_parts: Parts) -> list[str]:
         "simulated in time.",
         f"Friction is that of the site file: hinge pins {deck.hinge_friction:g} at a radius of "
         f"{deck.hinge_pin_radius * 1000:g} mm, wheels {deck.wheel_resistance:g}, sheaves "
-        f"{rope.sheave_factor:g} each, gear {site.gear.efficiency:g}. Measure the line pull at the "
-        "first travel and compare.",
+        f"{rope.sheave_factor:g} each ({_bearings()}), gear {site.gear.efficiency:g}. Measure the "
+        "line pull at the first travel and compare.",
         f"Healthy installations differ, as factors of what the file says ({PRACTICE}): {spread}. "
         "Hardest and easiest conditions are all of these at once; the bands draw them together.",
         f"A worn brake has {100 * stopping.WORN_TORQUE:g} % of its torque and sets "
         f"{stopping.WORN_DELAY:g} times as late ({PRACTICE}).",
         "The rope has two parts between wall and free end; leaves are stiff, hinges have no play, "
-        "and the ground is level.",
+        "and the ground is level; the rope's own weight is left out.",
         "Lengths, masses, motor and supply are those of the site file; nothing was measured.",
     ]
+
+
+def _bearings() -> str:
+    listed = " and ".join(f"{factor:g} on {name}" for name, factor in SHEAVE_FACTORS.items())
+    return f"handbooks have {listed} bearings"
 
 
 def practice_table() -> Table:
@@ -169,13 +181,14 @@ def practice_table() -> Table:
         ("starting trip over the start", f"{proposals.INRUSH_MARGIN:g} times"),
         ("travel budget over the slowest travel", f"{proposals.BUDGET_MARGIN:g} times, 1 s"),
         ("early limit, of the fastest travel", f"{proposals.EARLY_SHARE:g} times"),
-        ("duty where the plate tells none", f"S3 {proposals.DUTY_DEFAULT:g} %"),
+        ("duty where the plate tells none and no group", f"S3 {plate.DUTY_DEFAULT:g} %"),
         ("fleet angle of a smooth drum", f"{rope_part.FLEET_LIMIT_DEG:g}°"),
         ("flange above the rope, rope diameters", f"{rope_part.FLANGE_OVER_ROPE:g}"),
         ("brake that is worn, of its torque", f"{100 * stopping.WORN_TORQUE:g} %"),
         ("brake that is worn, of its setting delay", f"{stopping.WORN_DELAY:g} times"),
         ("power factor at a start", f"{supply_part.START_COS:g}"),
         ("voltage drop at a start", f"{100 * supply_part.START_DROP:g} %"),
+        ("code letter and motor may differ by", f"{100 * findings_drive.LETTER_OFF:g} %"),
         ("fuse over the running current", f"{supply_part.FUSE_MARGIN:g} times"),
         ("a slow fuse bears at a start", f"{supply_part.FUSE_START:g} times"),
         ("least breaker that is fitted", f"{supply_part.LEAST_BREAKER_A:g} A"),

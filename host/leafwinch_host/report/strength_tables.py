@@ -14,16 +14,21 @@ from leafwinch_host.report.size_tables import (
 )
 from leafwinch_sim.sizing.parts import Parts
 from leafwinch_sim.sizing.rope_part import FLEET_LIMIT_DEG
+from leafwinch_sim.sizing.rope_rules import DISCARD_LENGTHS, GROUPS
 
 
 def rope_table(parts: Parts) -> Table:
     """Return rope, drum and sheaves against handbooks and standards."""
-    return judged("rope", [*_rope_rows(parts), *_drum_rows(parts)])
+    return judged(
+        "rope",
+        [*_rope_rows(parts), *_drum_rows(parts), _length_row(parts), _discard_row(parts)],
+    )
 
 
 def _rope_rows(parts: Parts) -> list[Row]:
     rope, site = parts.rope, parts.worked.site
     iso = f"ISO 4308-1, group {rope.group}, from memory"
+    asks = GROUPS[rope.group].running
     formula = rope.by_formula_n
     return [
         judge(
@@ -31,7 +36,8 @@ def _rope_rows(parts: Parts) -> list[Row]:
             num(rope.factor, ".1f", "times"),
             f"at least {rope.needed:g} times",
             rope.strong_enough,
-            "Machinery Directive, annex I, 4.1.2.4, from memory",
+            "Machinery Directive, annex I, 4.1.2.4, from memory; "
+            f"ISO 4308-1 asks {asks:g} of group {rope.group}",
         ),
         judge(
             f"breaking force of {site.rope.diameter * 1000:g} mm rope",
@@ -57,6 +63,33 @@ def _rope_rows(parts: Parts) -> list[Row]:
             iso,
         ),
     ]
+
+
+def _discard_row(parts: Parts) -> Row:
+    """Return at how many broken wires the rope is thrown away."""
+    what, source = (
+        "thrown away at broken wires that show",
+        "ISO 4309, groups M1 to M4, ordinary lay",
+    )
+    found = parts.rope.discard
+    if found is None:
+        return told(what, "not listed for this rope; ask its maker", source)
+    diameter = parts.worked.site.rope.diameter
+    counts = (
+        f"{wires} over {num(1000.0 * lengths * diameter, '.0f', 'mm')}"
+        for wires, lengths in zip(found, DISCARD_LENGTHS, strict=True)
+    )
+    return told(what, f"{', '.join(counts)}, or any strand", source)
+
+
+def _length_row(parts: Parts) -> Row:
+    rope = parts.rope
+    mass = "" if rope.mass_kg is None else f", {num(rope.mass_kg, '.2g', 'kg')}"
+    return told(
+        "rope from its fixing on the drum to its dead end",
+        f"{num(rope.length_m, '.1f', 'm')}{mass}",
+        f"{WORKED_OUT}, end fittings not counted; mass as in Feyrer, Wire Ropes",
+    )
 
 
 def _drum_rows(parts: Parts) -> list[Row]:
@@ -118,6 +151,16 @@ def forces_table(parts: Parts) -> Table:
             ("the rope's anchor", reactions.anchor_n, strength.anchor),
             ("free end of leaf B", 2.0 * parts.rope.worst_n, strength.free_end),
         )
+    ]
+    rows += [
+        judge(
+            f"leaf {leaf.leaf}, with wet boards of heavy timber",
+            f"{num(leaf.heaviest_kg, '.1f', 'kg')} ({leaf.dry_kg:.1f} dry)",
+            f"at most {num(leaf.covered_kg, '.1f', 'kg')}, called heavy",
+            leaf.covered,
+            "EN 10219-2; handbooks of timber; USDA report FPL-GTR-113",
+        )
+        for leaf in parts.boards
     ]
     rows.append(
         told(

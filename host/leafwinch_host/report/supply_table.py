@@ -12,8 +12,9 @@ from leafwinch_host.report.size_tables import (
     told,
 )
 from leafwinch_sim.sizing.parts import Parts
+from leafwinch_sim.sizing.plate import locked_rotor_band_a
 from leafwinch_sim.sizing.supply_part import START_DROP
-from leafwinch_sim.sizing.supply_rules import DROP_LIMIT
+from leafwinch_sim.sizing.supply_rules import DROP_LIMIT, parse_breaker
 
 IEC_CABLE = "IEC 60364-5-52 table B.52.2, from memory"
 
@@ -27,14 +28,28 @@ def supply_table(parts: Parts) -> Table:
         "supply",
         (
             told("greatest running current", num(supply.run_a, ".2f", "A"), WORKED_OUT),
-            told("greatest starting current", num(supply.start_a, ".1f", "A"), BENCH),
+            told(
+                "greatest starting current", num(supply.start_a, ".1f", "A"), _start_source(parts)
+            ),
             told("proposed breaker or fuse", breaker, _breaker_source(parts)),
             told("proposed cross-section of copper", area, f"{IEC_CABLE}, and the drops below"),
             *_given(parts),
+            *_standing(parts),
             _drop("voltage drop while running", supply.run_drop, DROP_LIMIT, "running"),
             _drop("voltage drop at a start", supply.start_drop, START_DROP, "start"),
             *_resistance(parts),
         ),
+    )
+
+
+def _start_source(parts: Parts) -> str:
+    site = parts.worked.site
+    band = locked_rotor_band_a(site)
+    if site.nameplate is None or band is None:
+        return BENCH
+    return (
+        f"{BENCH}, or NEMA MG 1, letter {site.nameplate.code_letter}: {band[0]:.1f} to "
+        f"{num(band[1], '.1f', 'A')}, a tenth more on a high supply"
     )
 
 
@@ -81,6 +96,30 @@ def _given(parts: Parts) -> list[Row]:
             not given.may_trip_at_start(supply.start_a),
             "IEC 60898-1",
         ),
+    ]
+
+
+def _standing(parts: Parts) -> list[Row]:
+    """Return what the breaker does while the motor stands still and fed."""
+    supply = parts.supply
+    breaker = supply.given
+    if breaker is None and parts.worked.site.supply.frequency and supply.breaker:
+        breaker = parse_breaker(supply.breaker)
+    if breaker is None:
+        return []
+    amps = float(parts.worked.stalled.current_a)
+    if amps <= breaker.thermal_never_a:
+        does = f"{breaker} lets it flow: no trip within an hour"
+    elif amps < breaker.thermal_sure_a:
+        does = f"{breaker} may let it flow for more than an hour"
+    else:
+        does = f"{breaker} trips, but perhaps after minutes"
+    return [
+        told(
+            "the motor standing still and fed",
+            f"{num(amps, '.1f', 'A')}: {does}",
+            "IEC 60898-1; so the control's own trip protects the motor",
+        )
     ]
 
 

@@ -3,6 +3,7 @@
 from leafwinch_sim.plant_parts import circuit_of
 from leafwinch_sim.site import Site
 from leafwinch_sim.site_schema import CapacitorRun
+from leafwinch_sim.sizing.plate import rated_current
 from leafwinch_wiring.schedules.loading import Motor
 
 HIGH_SUPPLY = 1.1
@@ -10,14 +11,14 @@ HIGH_SUPPLY = 1.1
 
 
 def motor_of(site: Site) -> Motor | None:
-    """Return rated and starting current of a site's motor; None where the plate states none.
+    """Return rated and starting current of a site's motor; None where the plate tells none.
 
     The starting current is that at standstill on a supply 10 % high, behind the resistance of
     the supply: U / (R + R of the supply) of a direct-current motor, main and auxiliary current
     together of one with a run capacitor (textbook circuits, see the motor models).
     """
-    plate = site.nameplate
-    if plate is None or plate.current is None:
+    rated = rated_current(site)
+    if rated is None:
         return None
     motor, volts = site.motor, HIGH_SUPPLY * site.supply.voltage
     if isinstance(motor, CapacitorRun):
@@ -26,4 +27,4 @@ def motor_of(site: Site) -> Motor | None:
     else:
         start_a = volts / (motor.resistance + site.supply.source_resistance)
         inductance_h = motor.inductance
-    return Motor(plate.current, max(start_a, plate.current), inductance_h)
+    return Motor(rated.value, max(start_a, rated.value), inductance_h)

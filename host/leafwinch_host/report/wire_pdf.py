@@ -6,14 +6,20 @@ from leafwinch_host.report.made import paper, paper_parts
 from leafwinch_host.report.wire_report import Papers, build
 from leafwinch_sim.site import Site
 from leafwinch_wiring.drawing import Sheet
+from leafwinch_wiring.input_walk import share
 from leafwinch_wiring.netlist import Netlist
+from leafwinch_wiring.point_candidates import Progress
 from leafwinch_wiring.point_sheet import PointSheet
 from leafwinch_wiring.reliability.functions import estimate
 from leafwinch_wiring.rules import check_rules
+from leafwinch_wiring.rules_bridges import keep_apart
 
 
 def papers_of(
-    net: Netlist, sheets: Sequence[Sheet] | None = None, points: PointSheet | None = None
+    net: Netlist,
+    sheets: Sequence[Sheet] | None = None,
+    points: PointSheet | None = None,
+    progress: Progress | None = None,
 ) -> Papers:
     """Work out what the papers are made from; what is given is not worked out again.
 
@@ -21,6 +27,7 @@ def papers_of(
         net: the wiring.
         sheets: its drawings, as `circuit_sheets` returns them.
         points: its continuity sheet, as `point_sheet` returns it; it takes seconds.
+        progress: called with how much of the walk over the inputs is tried, and of how much.
 
     Raises:
         BadInput: the wiring can't be drawn.
@@ -38,6 +45,8 @@ def papers_of(
         points=points,
         rules=check_rules(net),
         estimates=estimate(net),
+        apart=keep_apart(net),
+        shares=share(net, points, progress=progress),
     )
 
 

@@ -7,11 +7,13 @@ from typing import Any
 
 from leafwinch_host import version
 from leafwinch_host.report import words
+from leafwinch_host.report.wire_apart import WHY, apart_level, apart_rows, apart_words
 from leafwinch_host.report.wire_motor import motor_of
+from leafwinch_host.report.wire_shares import not_found_rows, share_rows
 from leafwinch_sim.site import Site
 from leafwinch_wiring.advice import advise, cautions
 from leafwinch_wiring.drawing import Sheet
-from leafwinch_wiring.input_walk import steps
+from leafwinch_wiring.input_walk import WalkShare, steps
 from leafwinch_wiring.miswires import KINDS, Miswire
 from leafwinch_wiring.netlist import Netlist
 from leafwinch_wiring.point_sheet import PointSheet
@@ -23,6 +25,7 @@ from leafwinch_wiring.reliability.functions import (
     WayEstimate,
 )
 from leafwinch_wiring.rules_base import RuleResult
+from leafwinch_wiring.rules_bridges import BridgeEffect
 from leafwinch_wiring.schedules.cables import cable_list, core_list, wire_list
 from leafwinch_wiring.schedules.colours import MEANING
 from leafwinch_wiring.schedules.ip_codes import places
@@ -62,6 +65,8 @@ class Papers:
     points: PointSheet
     rules: Sequence[RuleResult]
     estimates: Sequence[FunctionEstimate]
+    apart: Sequence[BridgeEffect]
+    shares: WalkShare
 
     @property
     def rules_broken(self) -> list[RuleResult]:
@@ -72,11 +77,6 @@ class Papers:
     def miswires(self) -> int:
         """Single miswires that change anything."""
         return len(self.points.found) + len(self.points.not_found)
-
-    @property
-    def share_found(self) -> float:
-        """Share of them that the continuity sheet finds, 0 to 1; 1 where there are none."""
-        return len(self.points.found) / self.miswires if self.miswires else 1.0
 
 
 def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
@@ -96,7 +96,7 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
         "legal": LEGAL,
         "cautions": [asdict(item) for item in hazards],
         "at_work": list(cautions(net, site.over)),
-        "verdict": _verdict(papers),
+        "verdict": _verdict(net, papers),
         "drawings": [
             {"file": f"{sheet.name}.svg", "title": sheet.title} for sheet in papers.sheets
         ],
@@ -114,7 +114,8 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
         ],
         "walk": _walk(net),
         "miswires": miswire_table(papers.points),
-        "not_found": [[item.words, why] for item, why in papers.points.not_found],
+        "shares": share_rows(papers.shares, net.has_controller),
+        "not_found": not_found_rows(papers.points, papers.shares),
         "harmless": len(papers.points.harmless),
         "rules": _rules(papers.rules),
         "notes": [
@@ -122,6 +123,7 @@ def build(site: Site, net: Netlist, papers: Papers) -> dict[str, Any]:
             for rule in papers.rules
             if len(rule.notes) > NOTES_IN_TABLE
         ],
+        "apart": _apart(net, papers.apart),
         "estimates": [_estimate(item) for item in papers.estimates],
         "estimate_words": [ESTIMATE_ONLY, WHY_NOT_FIRMWARE, LEFT_OUT],
         "advice": _advice(net, site, motor),
@@ -162,8 +164,10 @@ def _lists(net: Netlist, site: Site, motor: Motor | None) -> dict[str, Any]:
     }
 
 
-def _verdict(papers: Papers) -> list[dict[str, Any]]:
+def _verdict(net: Netlist, papers: Papers) -> list[dict[str, Any]]:
     rows = papers.points.rows
+    apart = apart_rows(net, papers.apart)
+    words_of_cables = apart_words(net, apart)
     broken = papers.rules_broken
     found = len(papers.points.found)
     return [
@@ -172,6 +176,10 @@ def _verdict(papers: Papers) -> list[dict[str, Any]]:
             "text": f"{len(papers.rules) - len(broken)} of {len(papers.rules)} rules of the "
             "wiring are kept"
             + (f"; broken: {', '.join(rule.id for rule in broken)}" if broken else ""),
+        },
+        {
+            "level": apart_level(net, apart),
+            "text": words_of_cables[:1].upper() + words_of_cables[1:],
         },
         {
             "level": "amend" if papers.points.not_found else "good",
@@ -183,6 +191,21 @@ def _verdict(papers: Papers) -> list[dict[str, Any]]:
                 else ""
             ),
         },
+        *_walk_verdict(net, papers.shares),
+    ]
+
+
+def _walk_verdict(net: Netlist, shares: WalkShare) -> list[dict[str, Any]]:
+    """What the walk finds, as a line of the cover; none for a wiring that has no walk."""
+    if not net.has_controller:
+        return []
+    found = len(shares.both) + len(shares.walk_alone)
+    return [
+        {
+            "level": "amend" if shares.neither else "good",
+            "text": f"{found} of {shares.total} are shown by the walk over the inputs; "
+            f"{len(shares.neither) or 'none'} by neither of the two",
+        }
     ]
 
 
@@ -295,6 +318,25 @@ def _rules(rules: Sequence[RuleResult]) -> list[dict[str, Any]]:
         }
         for rule in sorted(rules, key=lambda rule: rule.passed)
     ]
+
+
+def _apart(net: Netlist, effects: Sequence[BridgeEffect]) -> dict[str, Any]:
+    """What must not share a cable: why, whether it is kept, and a row for each conductor."""
+    rows = apart_rows(net, effects)
+    return {
+        "why": WHY if rows else "",
+        "kept": apart_words(net, rows),
+        "level": apart_level(net, rows),
+        "rows": [
+            {
+                "name": row.one.name,
+                "words": f"{row.one.words}; {row.one.where} as drawn",
+                "others": [[item.name, item.words] for item in row.others],
+                "effect": row.effect,
+            }
+            for row in rows
+        ],
+    }
 
 
 def _result(rule: RuleResult) -> str:

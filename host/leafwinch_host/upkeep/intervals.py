@@ -4,14 +4,16 @@ Where a standard leaves the interval to a competent person the numbers are marke
 Local codes, the makers of the parts and whoever is responsible for the site come first.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from leafwinch_sim.proof_tests import PROOF_TESTS
 from leafwinch_sim.site_schema import Site
+from leafwinch_sim.sizing.rope_rules import DISCARD_LENGTHS, discard_wires
 from leafwinch_wiring.reliability.parts_data import TYPICAL
 
 PRACTICE = "common practice, no source"
 WET = 0.5  # of the time where water is below: rust, corrosion, ice (common practice, no source)
+DISCARD = "Discard by ISO 4309"
 ENDURANCE = TYPICAL["contactor"].b10d
 
 
@@ -50,7 +52,7 @@ PARTS: tuple[Interval, ...] = (
         "raises",
         0,
         "Deck propped, rope slack: count broken wires, look for rust, kinks, flat places and worn "
-        "ends; hook latch and anchor pin whole. Discard by ISO 4309. Gloves; never in line with a "
+        f"ends; hook latch and anchor pin whole. {DISCARD}. Gloves; never in line with a "
         "taut rope.",
         f"ISO 4309 has a competent person set it (from memory); the number: {PRACTICE}",
     ),
@@ -170,7 +172,25 @@ def proof_intervals() -> tuple[Interval, ...]:
 
 def intervals_for(site: Site) -> tuple[Interval, ...]:
     """Return every inspection of a site; the slack switch is named even where none is fitted."""
-    return (*PARTS, *proof_intervals())
+    parts = (
+        replace(part, how=_rope_words(part.how, site)) if part.key == "rope" else part
+        for part in PARTS
+    )
+    return (*parts, *proof_intervals())
+
+
+def _rope_words(how: str, site: Site) -> str:
+    """Return what is done about the rope, with the broken wires at which this one is discarded."""
+    found = discard_wires(site.rope.construction)
+    if found is None:
+        return how
+    few, many = (
+        f"{wires} over {1000.0 * lengths * site.rope.diameter:.0f} mm"
+        for wires, lengths in zip(found, DISCARD_LENGTHS, strict=True)
+    )
+    return how.replace(
+        DISCARD, f"{DISCARD}: at {few} or {many} of broken wires that show, or a broken strand"
+    )
 
 
 def days_of(interval: Interval, site: Site) -> int:

@@ -64,6 +64,7 @@ def as_data(sizing: Sizing) -> dict[str, Any]:
         "start": {**asdict(parts.start), "reserve": parts.start.reserve},
         "rope": asdict(parts.rope),
         "reactions_n": asdict(parts.reactions),
+        "built_leaves_kg": [asdict(leaf) for leaf in parts.boards],
         "supply": {
             **{key: value for key, value in asdict(parts.supply).items() if key != "given"},
             "given": None if parts.supply.given is None else str(parts.supply.given),

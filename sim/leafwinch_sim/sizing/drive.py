@@ -13,6 +13,7 @@ from leafwinch_sim.motor_capacitor_run import Circuit, curve
 from leafwinch_sim.plant_parts import circuit_of
 from leafwinch_sim.site_schema import CapacitorRun, PermanentMagnet, Site
 from leafwinch_sim.sizing.conditions import NOMINAL, Conditions, Floats, Number
+from leafwinch_sim.sizing.duty_rules import lifting_torque_nm
 from leafwinch_sim.sizing.statics import Geometry, Tension, end_angles_deg
 from leafwinch_sim.spread import DRAG, EFFICIENCY
 
@@ -49,7 +50,7 @@ def raising_torque(
     gear = site.gear
     efficiency = np.minimum(1.0, gear.efficiency * conditions.efficiency)
     drag = (site.motor.drag + site.drum.drag / gear.ratio) * conditions.drag
-    return np.asarray(line_n * geometry.radius_m / gear.ratio / efficiency + drag)
+    return np.asarray(lifting_torque_nm(line_n, geometry.radius_m, gear.ratio, efficiency) + drag)
 
 
 def lowering_torque(
@@ -191,7 +192,7 @@ def torque_at_line_pull(site: Site, line_n: float, radius_m: float) -> float:
     gear = site.gear
     drag = (site.motor.drag + site.drum.drag / gear.ratio) * DRAG[0]
     efficiency = min(1.0, gear.efficiency * EFFICIENCY[1])
-    return line_n * radius_m / gear.ratio / efficiency + drag
+    return float(lifting_torque_nm(line_n, radius_m, gear.ratio, efficiency)) + drag
 
 
 def torque_at_current(site: Site, current_a: float, supply: float) -> float:
@@ -226,13 +227,11 @@ class Travel:
 
     Attributes:
         seconds: infinite where the motor stalls.
-        rms_a, highest_a, lowest_a: currents on the way, in the direction of travel.
+        rms_a: of the current on the way.
     """
 
     seconds: Floats
     rms_a: Floats
-    highest_a: Floats
-    lowest_a: Floats
 
 
 def travel(site: Site, geometry: Geometry, run: Running, from_deg: float, to_deg: float) -> Travel:
@@ -248,12 +247,7 @@ def travel(site: Site, geometry: Geometry, run: Running, from_deg: float, to_deg
     seconds = np.trapezoid(pace, angle, axis=-1)
     with np.errstate(invalid="ignore"):
         squared = np.trapezoid(pace * amps * amps, angle, axis=-1) / seconds
-    return Travel(
-        seconds=np.asarray(seconds),
-        rms_a=np.sqrt(squared),
-        highest_a=np.max(amps, axis=-1),
-        lowest_a=np.min(amps, axis=-1),
-    )
+    return Travel(seconds=np.asarray(seconds), rms_a=np.sqrt(squared))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,15 +3,19 @@
 import math
 from collections.abc import Iterator
 
+from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S, duty_share, preferred_share
 from leafwinch_sim.sizing.finding import Finding
 from leafwinch_sim.sizing.force_part import CLEARLY
-from leafwinch_sim.sizing.parts import Parts
+from leafwinch_sim.sizing.parts import DutyPart, Parts
+from leafwinch_sim.sizing.plate import locked_rotor_band_a
 from leafwinch_sim.sizing.proposals import INRUSH_MARGIN, needed_sensor_a
+from leafwinch_sim.sizing.rope_rules import SHEAVE_FACTORS
 from leafwinch_sim.sizing.supply_part import START_DROP
 from leafwinch_sim.sizing.supply_rules import DROP_LIMIT
 from leafwinch_sim.sizing.trip_window import least_radius_m, line_pull_at_current
 
 MASS_DIFFERS = 0.05
+LETTER_OFF = 0.1  # beside the band of a code letter: supply and measurement (common practice)
 DUTY_MIN_CYCLES = 4.0  # in an hour: a deck that may be moved less often is a nuisance
 
 
@@ -134,28 +138,75 @@ def _area(area_mm2: float | None) -> str:
 
 
 def _motor(parts: Parts) -> Iterator[Finding]:
-    plate = parts.worked.site.nameplate
     duty = parts.duty
-    if plate is not None and plate.current is not None and duty.rms_a > plate.current:
+    if duty.rated is not None and duty.rms_a > duty.rated.value:
         yield Finding(
             "motor_overloaded",
             "amend",
-            f"A travel takes {duty.rms_a:.2f} A RMS when the deck is heavy and stiff; the winch's "
-            f"plate says {plate.current:g} A.",
+            f"A travel with its start takes {duty.rms_a:.2f} A RMS when the deck is heavy and "
+            f"stiff; {duty.rated.words} says {duty.rated.value:g} A.",
             "The motor overheats in repeated travels.",
             "Lighten the deck, deepen the kicker, or take a stronger winch.",
         )
+    yield from _circuit(parts)
     if math.isinf(duty.on_s):
         return  # the motor stalls, which is a finding already
     if duty.on_s > duty.in_one_go_s or duty.cycles_per_hour < DUTY_MIN_CYCLES:
+        starts = "" if duty.starts is None else f", and {duty.starts.value:g} starts an hour"
         yield Finding(
             "travel_too_long",
             "amend",
             f"Up and down takes {duty.on_s:.0f} s; S3 {duty.duty_percent:g} % allows "
-            f"{duty.in_one_go_s:.0f} s in ten minutes.",
+            f"{duty.in_one_go_s:.0f} s in ten minutes{starts}: {duty.cycles_per_hour:.1f} full "
+            "cycles an hour.",
             "The firmware then makes the motor wait, half way if need be.",
-            "Take a faster winch or one of higher duty.",
+            _longer_duty(duty),
         )
+    elif duty.warmth >= duty.warm:
+        yield Finding(
+            "motor_warm",
+            "amend",
+            f"{duty.cycles_per_hour:.0f} full cycles an hour bring the motor's thermal replica to "
+            f"{100 * duty.warmth:.0f} % of its trip; from {100 * duty.warm:.0f} % on it refuses a "
+            "start.",
+            "The duty allows more than the motor's current does.",
+            "Move the deck less often, lighten it, or take a stronger winch.",
+        )
+
+
+def _longer_duty(duty: DutyPart) -> str:
+    """Return what to change where the duty does not last for up and down often enough."""
+    starts = 2.0 * DUTY_MIN_CYCLES
+    more = ""
+    if duty.starts is not None and duty.starts.value < starts:
+        more = f", with at least {starts:g} starts an hour"
+    wanted = None
+    if duty.on_s <= S3_CYCLE_S:
+        in_one_go, hourly = duty_share(duty.on_s), duty.on_s * DUTY_MIN_CYCLES / 3600.0
+        wanted = preferred_share(max(in_one_go, hourly))
+    if wanted is None:
+        return f"Take a faster winch, or one of continuous duty{more}."
+    return f"Take a faster winch, or one of S3 {100 * wanted:.0f} %{more}."
+
+
+def _circuit(parts: Parts) -> Iterator[Finding]:
+    """Find a motor in the file that is not the one on the plate."""
+    band = locked_rotor_band_a(parts.worked.site)
+    if band is None:
+        return
+    least, most = (1.0 - LETTER_OFF) * band[0], (1.0 + LETTER_OFF) * band[1]
+    stall_a = float(parts.worked.stalled.current_a)
+    if least <= stall_a <= most:
+        return
+    yield Finding(
+        "motor_differs",
+        "amend",
+        f"With its rotor locked the motor of the file takes {stall_a:.1f} A; by the code letter of "
+        f"its plate it takes {band[0]:.1f} to {band[1]:.1f} A (NEMA MG 1).",
+        "Start, stall, trip and overrun follow from the motor of the file.",
+        "Measure the current of a travel and of a start, and scale the motor's impedances until "
+        "they agree.",
+    )
 
 
 def _sensing(parts: Parts) -> Iterator[Finding]:
@@ -206,6 +257,22 @@ def _forces(parts: Parts) -> Iterator[Finding]:
     )
 
 
+def _boards(parts: Parts) -> Iterator[Finding]:
+    for row in parts.boards:
+        if row.covered:
+            continue
+        yield Finding(
+            "boards_vary",
+            "amend",
+            f"Built as the file says, leaf {row.leaf} weighs {row.dry_kg:.1f} kg with dry boards, "
+            f"but up to {row.heaviest_kg:.1f} kg with wet ones of heavy timber; what is called "
+            f"heavy here ends at {row.covered_kg:.1f} kg.",
+            "Boards of one timber differ, and wet ones weigh more (USDA report FPL-GTR-113). The "
+            "pull follows the mass.",
+            "Weigh the leaf when it is wet, and write that as its mass.",
+        )
+
+
 def _data(parts: Parts) -> Iterator[Finding]:
     site = parts.worked.site
     for key, leaf in (("leaf_a", site.deck.leaf_a), ("leaf_b", site.deck.leaf_b)):
@@ -219,6 +286,18 @@ def _data(parts: Parts) -> Iterator[Finding]:
             f"{built.mass_kg:.1f} kg.",
             "The pull follows the mass.",
             "Weigh the leaf, or take one of the two out of the file.",
+        )
+    yield from _boards(parts)
+    factor, least = site.rope.sheave_factor, min(SHEAVE_FACTORS.values())
+    if factor < least:
+        yield Finding(
+            "sheave_friction",
+            "note",
+            f"rope.sheave_factor says {factor:g}: that each sheave takes "
+            f"{100 * (factor - 1):.1f} % of the pull.",
+            f"Handbooks reckon with {SHEAVE_FACTORS['rolling']:g} for rolling and "
+            f"{SHEAVE_FACTORS['plain']:g} for plain bearings (Wire Rope Users Manual).",
+            "Take the handbook's figure, unless the sheaves' maker states a smaller one.",
         )
     missing = [
         words

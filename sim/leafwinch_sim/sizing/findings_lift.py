@@ -8,6 +8,7 @@ import numpy as np
 from leafwinch_sim.sizing.conditions import POOR_FRICTION
 from leafwinch_sim.sizing.finding import Finding, Level
 from leafwinch_sim.sizing.parts import RESERVE, Parts
+from leafwinch_sim.sizing.rope_rules import SELF_SUSTAINING_BELOW, self_sustaining
 from leafwinch_sim.sizing.start import highest_deg
 from leafwinch_sim.sizing.statics import least_kicker_m, push_off
 from leafwinch_sim.spread import SUPPLY
@@ -39,6 +40,17 @@ def _holding(parts: Parts) -> Iterator[Finding]:
             "lowers the deck, and no current trip can tell.",
             "Take a winch with a self-locking gear or a load brake (its efficiency backwards 0 or "
             "less), or fit a load brake between gear and drum.",
+        )
+    elif not self_sustaining(gear.efficiency):
+        yield Finding(
+            "held_by_brake",
+            "note",
+            f"The deck hangs on the winch's load brake: with an efficiency of {gear.efficiency:g} "
+            "the gear's own friction does not hold it.",
+            f"Only a gear below {SELF_SUSTAINING_BELOW:g} holds by friction (Khurmi and Gupta, "
+            "Theory of Machines, ch. 10). A load brake wears, and oil or rust makes it slip.",
+            "See in the winch's papers that it has one, and keep up the proof test 'hold on the "
+            "gear'.",
         )
     if gear.holds_one_direction:
         fitted = "" if site.limits.slack_rope else " and fit a slack-rope switch"

@@ -7,7 +7,7 @@ import numpy as np
 
 from leafwinch_sim.sizing.conditions import Floats
 from leafwinch_sim.sizing.drive import line_pull_at_torque
-from leafwinch_sim.sizing.force_rules import ForceVerdict, force_verdict
+from leafwinch_sim.sizing.force_rules import ForceVerdict, crushed, force_verdict
 from leafwinch_sim.sizing.trip_window import TripWindow, least_radius_m
 from leafwinch_sim.sizing.worked import Worked
 
@@ -30,6 +30,8 @@ class ForcePart:
             weight: against EN 12453.
         buffer_trip_n, buffer_stall_n: on the buffer if no limit stops the winch, at the trip
             current and with the motor pulling its hardest.
+        gap_mm: from wall hinge to wheel axle once the free end meets the buffer; crushed: what
+            of a body does not fit there by ISO 13854.
     """
 
     closing_n: float
@@ -39,6 +41,8 @@ class ForcePart:
     weight: ForceVerdict
     buffer_trip_n: float
     buffer_stall_n: float
+    gap_mm: float
+    crushed: list[str]
 
 
 def force_part(worked: Worked, window: TripWindow) -> ForcePart:
@@ -60,6 +64,7 @@ def force_part(worked: Worked, window: TripWindow) -> ForcePart:
     # Leaf A turns the mid hinge about the wall, so this is gravity's moment over its lever.
     weight = float(geometry.gravity_nm[0]) / site.deck.leaf_a.length
     closing_n = max(0.0, float(closing[index]))
+    gap_mm = 1000.0 * float(geometry.free_end_m[place])
     return ForcePart(
         closing_n=closing_n,
         closing_angle_deg=float(geometry.angle_deg[index]),
@@ -68,6 +73,8 @@ def force_part(worked: Worked, window: TripWindow) -> ForcePart:
         weight=force_verdict(weight, weight),
         buffer_trip_n=max(0.0, float(closing[place])),
         buffer_stall_n=max(0.0, float(end_force_n(worked, strongest)[place])),
+        gap_mm=gap_mm,
+        crushed=crushed(gap_mm),
     )
 
 

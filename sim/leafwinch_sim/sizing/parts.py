@@ -8,10 +8,11 @@ import numpy as np
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.conditions import HARDEST, NOMINAL, POOR_FRICTION
 from leafwinch_sim.sizing.drive import raising_torque
-from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S
+from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S, cyclic_rise
 from leafwinch_sim.sizing.end_places import EndPlace, end_places
 from leafwinch_sim.sizing.force_part import ForcePart, force_part
-from leafwinch_sim.sizing.proposals import Proposal, duty_percent, proposals, sensor_range_a
+from leafwinch_sim.sizing.plate import Rated, duty_percent, rated_current, starts_per_hour
+from leafwinch_sim.sizing.proposals import Proposal, highest_rms_a, proposals, sensor_range_a
 from leafwinch_sim.sizing.rope_part import RopePart, rope_part
 from leafwinch_sim.sizing.rope_rules import sheave_reaction_factor
 from leafwinch_sim.sizing.statics import (
@@ -25,6 +26,7 @@ from leafwinch_sim.sizing.stopping import after
 from leafwinch_sim.sizing.supply_part import SupplyPart, supply_part
 from leafwinch_sim.sizing.trip_window import TripWindow, trip_window
 from leafwinch_sim.sizing.worked import Worked
+from leafwinch_sim.spread import MASS
 
 RESERVE = 1.25  # of line pull over the greatest as the file says (common practice, no source)
 
@@ -85,16 +87,45 @@ class DutyPart:
     """How often the deck may be moved.
 
     Attributes:
-        on_s: energised in one full cycle, hardest; rms_a: highest RMS current of a travel.
-        duty_percent: of S3; cycles_per_hour: that it allows, starts counted too.
-        in_one_go_s: energised time that S3 allows at once.
+        on_s: energised in one full cycle, hardest; rms_a: highest RMS current of a travel and
+            its start; rated: that of the motor, None where nothing tells it.
+        duty_percent: of S3, duty_words: who says so; starts: in an hour, None where not told.
+        cycles_per_hour: that both allow. in_one_go_s: energised time that S3 allows at once.
+        warmth: highest level of the motor's thermal replica in endless cycles at that rate,
+            over the one that trips; warm: from which on it refuses a start.
     """
 
     on_s: float
     rms_a: float
+    rated: Rated | None
     duty_percent: float
+    duty_words: str
+    starts: Rated | None
     cycles_per_hour: float
     in_one_go_s: float
+    warmth: float
+    warm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeafPart:
+    """The mass of a leaf of which the file says what it is built of, in kg.
+
+    Attributes:
+        leaf: A or B.
+        dry_kg: as built, with dry boards; heaviest_kg: with wet ones of heavy timber.
+        covered_kg: up to which the hardest conditions count it.
+    """
+
+    leaf: str
+    dry_kg: float
+    heaviest_kg: float
+    covered_kg: float
+
+    @property
+    def covered(self) -> bool:
+        """Whether the hardest conditions count the heaviest leaf."""
+        return self.heaviest_kg <= self.covered_kg
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +140,7 @@ class Parts:
     window: TripWindow
     forces: ForcePart
     reactions: Reactions
+    boards: list[LeafPart]
     duty: DutyPart
     places: list[EndPlace]
     settings: list[Proposal]
@@ -125,6 +157,7 @@ def parts_of(worked: Worked) -> Parts:
     top_pace = max(worked.worn_up, key=lambda pace: pace.angle_deg)
     sheaves = site.sheaves
     lead = sheave_reaction_factor(90.0 if sheaves is None else sheaves.lead_between)
+    settings = proposals(worked, window)
     return Parts(
         worked=worked,
         pull=_pull(worked),
@@ -136,13 +169,22 @@ def parts_of(worked: Worked) -> Parts:
         reactions=reactions_of(
             site, worked.geometry, worked.worst_tension, float(HARDEST.friction), lead
         ),
-        duty=_duty(worked),
+        boards=_boards(site),
+        duty=_duty(worked, settings),
         places=end_places(worked),
-        settings=proposals(worked, window),
+        settings=settings,
         slack_deg=slack_angle_deg(site),
         slack_poor_deg=slack_angle_deg(site, POOR_FRICTION),
         stands_deg=end_angles_deg(site)[1] + after(end, top_pace).deg,
     )
+
+
+def _boards(site: Site) -> list[LeafPart]:
+    return [
+        LeafPart(name, leaf.built.mass_kg, leaf.built.heaviest_kg, MASS[1] * leaf.mass)
+        for name, leaf in (("A", site.deck.leaf_a), ("B", site.deck.leaf_b))
+        if leaf.built is not None
+    ]
 
 
 def _pull(worked: Worked) -> PullPart:
@@ -196,22 +238,29 @@ def _start(worked: Worked) -> StartPart:
     )
 
 
-def _duty(worked: Worked) -> DutyPart:
+def _duty(worked: Worked, settings: list[Proposal]) -> DutyPart:
     site = worked.site
     on_s = max(float(d.raising.seconds) + float(d.lowering.seconds) for d in worked.corners)
-    percent = duty_percent(site)
-    plate = site.nameplate
-    cycles = 3600.0 * percent / 100.0 / on_s
-    if plate is not None and plate.starts_per_hour is not None:
-        cycles = min(cycles, plate.starts_per_hour / 2.0)
+    duty, starts = duty_percent(site), starts_per_hour(site)
+    cycles = 3600.0 * duty.value / 100.0 / on_s
+    if starts is not None:
+        cycles = min(cycles, starts.value / 2.0)
+    value = {row.name: float(row.value) for row in settings}
+    rms_a = highest_rms_a(worked)
+    warmth = (1000.0 * rms_a / value["thermal_base_ma"]) ** 2
+    if math.isfinite(on_s):
+        off_s = max(0.0, 3600.0 / cycles - on_s)
+        heat_s, cool_s = value["thermal_heat_s"], value["thermal_cool_s"]
+        warmth = cyclic_rise(warmth, on_s, off_s, heat_s, cool_s)
     return DutyPart(
         on_s=on_s,
-        rms_a=max(
-            float(part.rms_a)
-            for drive in worked.corners
-            for part in (drive.raising, drive.lowering)
-        ),
-        duty_percent=percent,
+        rms_a=rms_a,
+        rated=rated_current(site),
+        duty_percent=duty.value,
+        duty_words=duty.words,
+        starts=starts,
         cycles_per_hour=cycles,
-        in_one_go_s=S3_CYCLE_S * percent / 100.0,
+        in_one_go_s=S3_CYCLE_S * duty.value / 100.0,
+        warmth=warmth,
+        warm=value["thermal_restart_pct"] / 100.0,
     )

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from leafwinch.settings_schema import SCHEMA
-from leafwinch_sim.site_schema import CapacitorRun, Site
-from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S
+from leafwinch_sim.site_schema import CapacitorRun
+from leafwinch_sim.sizing.drive import Travel
+from leafwinch_sim.sizing.duty_rules import S3_CYCLE_S, rms_current
 from leafwinch_sim.sizing.end_places import bottom_rope_mm
+from leafwinch_sim.sizing.plate import ON_PLATE, duty_percent, locked_rotor_band_a, rated_current
 from leafwinch_sim.sizing.trip_window import READING_ERROR, TripWindow
 from leafwinch_sim.sizing.worked import TRIP_MS, Worked
+from leafwinch_sim.spread import SUPPLY
 
 SENSOR_RANGES_A = (2, 5, 10, 20, 30, 50, 75, 100, 150, 200, 300, 400, 500, 600, 800, 1000)
 INRUSH_MARGIN = 1.25  # over the greatest starting current
@@ -20,7 +23,6 @@ BUDGET_EXTRA_S = 1.0
 EARLY_SHARE = 0.85  # of the fastest healthy travel
 NOISE_A_PER_RANGE = 0.004
 CONVERTER_SHARE = 133  # the current at rest is told apart from this part of the range on
-DUTY_DEFAULT = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +63,13 @@ def needed_sensor_a(worked: Worked) -> float:
 
 
 def start_peak_a(worked: Worked) -> float:
-    """Return the greatest current of a start in A, at the highest supply."""
-    return max(worked.starting.peak_a, float(worked.stalled_high.current_a))
+    """Return the greatest current of a start in A, at the highest supply.
+
+    Of the site's motor, or by the code letter of the plate where that is more.
+    """
+    band = locked_rotor_band_a(worked.site)
+    by_letter = 0.0 if band is None else SUPPLY[1] * band[1]
+    return max(worked.starting.peak_a, float(worked.stalled_high.current_a), by_letter)
 
 
 def proposals(worked: Worked, window: TripWindow) -> list[Proposal]:
@@ -269,36 +276,41 @@ def band_a(worked: Worked) -> float:
 
 
 def highest_rms_a(worked: Worked) -> float:
-    """Return the highest RMS current of a healthy travel."""
+    """Return the highest RMS current of a healthy travel and the start before it."""
     return max(
-        float(part.rms_a) for drive in worked.corners for part in (drive.raising, drive.lowering)
+        _with_start(worked, part)
+        for drive in worked.corners
+        for part in (drive.raising, drive.lowering)
     )
 
 
+def _with_start(worked: Worked, part: Travel) -> float:
+    start = worked.starting
+    travel_s, travel_a = float(part.seconds), float(part.rms_a)
+    if not (math.isfinite(start.seconds) and math.isfinite(travel_s)):
+        return travel_a  # it stalls, which the findings tell
+    return rms_current([(start.rms_a, start.seconds), (travel_a, travel_s)])
+
+
 def _heat(worked: Worked) -> Found:
-    plate = worked.site.nameplate
     rms = highest_rms_a(worked)
     if not math.isfinite(rms):
         rms = worked.highest_running_a()
     base, why = rms * 1.35, f"{rms:.2f} A RMS of the hardest travel, a third more"
-    if plate is not None and plate.current is not None:
-        rated = plate.current
-        base, why = 1.1 * rated, f"1.1 times the {rated:g} A of the winch's plate"
-    duty = duty_percent(worked.site)
+    rated = rated_current(worked.site)
+    # The table behind a plate without a current is generous, so it only lowers the level.
+    if rated is not None and (rated.words == ON_PLATE or 1.1 * rated.value < base):
+        base, why = 1.1 * rated.value, f"1.1 times the {rated.value:g} A of {rated.words}"
+    found = duty_percent(worked.site)
+    duty = found.value
     return {
         "thermal_base_ma": (fine(base * 1000), why),
-        "duty_pct": (round(duty), f"S3 {duty:g} %"),
+        "duty_pct": (round(duty), f"S3 {duty:g} % ({found.words})"),
         "duty_allow_ms": (
             _up(max(S3_CYCLE_S * duty / 100.0, 10.0) * 1000, 1000),
             f"{duty:g} % of the {S3_CYCLE_S / 60:g} minutes of S3 in one go",
         ),
     }
-
-
-def duty_percent(site: Site) -> float:
-    """Return the plate's duty in percent, or what a small hoist has as a rule."""
-    plate = site.nameplate
-    return DUTY_DEFAULT if plate is None or plate.duty is None else plate.duty
 
 
 def _slack(worked: Worked) -> Found:

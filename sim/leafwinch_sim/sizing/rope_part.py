@@ -11,13 +11,17 @@ from leafwinch_sim.sizing.end_places import rope_left_turns
 from leafwinch_sim.sizing.rope_rules import (
     DEAD_WRAPS,
     GROUPS,
+    ROPE_MASS,
     WORKING_COEFFICIENT,
     anchor_share_after_wraps,
     bend_ratio,
     breaking_force_n,
     design_factor,
+    discard_wires,
     fleet_angle_deg,
+    rope_kg_per_m,
 )
+from leafwinch_sim.sizing.statics import PARTS
 from leafwinch_sim.sizing.worked import Worked
 
 GROUP_DEFAULT = "M1"  # a deck moved a few times a day
@@ -43,6 +47,10 @@ class RopePart:
         turns_flat, turns_folded: on the drum; turns_left: once the bottom final stopped it.
         anchor_n: what the rope's fixing on the drum must hold after the dead wraps.
         fleet_deg: to either side, or None where the distance is not told.
+        length_m: of rope from its fixing on the drum to its dead end; mass_kg: of it, None
+            where the construction tells none.
+        discard: visible broken wires over 6 and 30 rope diameters at which it is thrown
+            away, None where the construction is not told or not listed.
     """
 
     peak_n: float
@@ -65,6 +73,9 @@ class RopePart:
     turns_left: float
     anchor_n: float
     fleet_deg: float | None
+    length_m: float
+    mass_kg: float | None
+    discard: tuple[int, int] | None
 
     @property
     def strong_enough(self) -> bool:
@@ -90,11 +101,13 @@ def rope_part(worked: Worked) -> RopePart:
     inside = worked.up_range()
     peak = float(np.max(worked.tension.raise_n[inside]))
     worst = float(np.max(worked.worst_tension.raise_n[inside]))
+    length = _length_m(worked)
     factor = design_factor(rope.breaking_force, rope.end_strength, min(worst, 1e9))
-    thicker = math.sqrt(max(1.0, WORKING_COEFFICIENT / factor)) if factor > 0.0 else math.inf
     plate = site.nameplate
     group = GROUP_DEFAULT if plate is None or plate.group is None else plate.group
     asks = GROUPS[group]
+    needed = max(WORKING_COEFFICIENT, asks.running)
+    thicker = math.sqrt(max(1.0, needed / factor)) if factor > 0.0 else math.inf
     drum = drum_of(site)
     folded = float(worked.geometry.turns[inside][-1])
     # A whole number of turns still lies in the layer below.
@@ -108,15 +121,15 @@ def rope_part(worked: Worked) -> RopePart:
         breaking_n=rope.breaking_force,
         by_formula_n=_by_formula(site),
         factor=factor,
-        needed=WORKING_COEFFICIENT,
+        needed=needed,
         least_diameter_m=rope.diameter * thicker,
         group=group,
         drum_ratio=bend_ratio(pitch, rope.diameter),
-        drum_needed=float(asks.drum_ratio or 0.0),
+        drum_needed=asks.drum_ratio,
         sheave_ratio=None
         if sheaves is None
         else bend_ratio(sheaves.tread + rope.diameter, rope.diameter),
-        sheave_needed=float(asks.sheave_ratio or 0.0),
+        sheave_needed=asks.sheave_ratio,
         layers=layers,
         outer_m=outer,
         flange_needed_m=outer + FLANGE_OVER_ROPE * rope.diameter,
@@ -129,7 +142,24 @@ def rope_part(worked: Worked) -> RopePart:
         else fleet_angle_deg(
             0.5 * site.drum.turns_per_layer * rope.diameter, sheaves.drum_distance
         ),
+        length_m=length,
+        mass_kg=_mass_kg(site, length),
+        discard=discard_wires(rope.construction),
     )
+
+
+def _length_m(worked: Worked) -> float:
+    """Return the rope's length: two parts of the flat deck, the lead, and what the drum holds."""
+    site = worked.site
+    wound = drum_of(site).wound_m(site.drum.turns_at_flat)
+    return PARTS * float(worked.geometry.path_m[0]) + site.rope.lead + wound
+
+
+def _mass_kg(site: Site, length_m: float) -> float | None:
+    rope = site.rope
+    if rope.construction not in ROPE_MASS:
+        return None
+    return rope_kg_per_m(rope.construction, rope.diameter) * length_m
 
 
 def _by_formula(site: Site) -> float | None:

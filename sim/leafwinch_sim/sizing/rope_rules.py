@@ -6,9 +6,12 @@ named construction has; the maker's certificate and the local code come first.
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING
 
 from leafwinch_sim.rope import capstan_ratio
+
+if TYPE_CHECKING:
+    from leafwinch_sim.sizing.conditions import Number
 
 # K of F = K d^2 R, EN 12385-4 and ISO 2408, as in Feyrer, Wire Ropes, table 1.9. FC is a
 # fibre core, IWRC an independent wire rope core, WSC a wire strand core, M a cross lay.
@@ -60,29 +63,21 @@ class Group:
 
     Attributes:
         running: Zp, breaking force over pull of a rope that runs.
-        standing: Zp of a rope that stands.
-        drum_ratio: h1, pitch diameter of the drum by rope diameter, from memory; None
-            where it is not listed here.
-        sheave_ratio: h2, the same of a sheave.
-        compensating_ratio: h3, the same of a sheave that hardly turns.
+        drum_ratio: h1, pitch diameter of the drum by rope diameter, from memory.
+        sheave_ratio: h2, the same of a sheave, from memory.
     """
 
     running: float
-    standing: float
-    drum_ratio: float | None
-    sheave_ratio: float | None
-    compensating_ratio: float | None
+    drum_ratio: float
+    sheave_ratio: float
 
 
 GROUPS: dict[str, Group] = {
-    "M1": Group(3.15, 2.50, 11.2, 12.5, 11.2),
-    "M2": Group(3.35, 2.50, 12.5, 14.0, 12.5),
-    "M3": Group(3.55, 3.00, 14.0, 16.0, 12.5),
-    "M4": Group(4.00, 3.50, 16.0, 18.0, 14.0),
-    "M5": Group(4.50, 4.00, 18.0, 20.0, 14.0),
-    "M6": Group(5.60, 4.50, None, None, None),
-    "M7": Group(7.10, 5.00, None, None, None),
-    "M8": Group(9.00, 5.00, None, None, None),
+    "M1": Group(3.15, 11.2, 12.5),
+    "M2": Group(3.35, 12.5, 14.0),
+    "M3": Group(3.55, 14.0, 16.0),
+    "M4": Group(4.00, 16.0, 18.0),
+    "M5": Group(4.50, 18.0, 20.0),
 }
 
 # Tension on the side that pulls by that on the other, Wire Rope Users Manual.
@@ -92,21 +87,22 @@ DEAD_WRAPS = 2.0  # turns that never leave the drum, OSHA 1910.179(h)(2)(iii), f
 ANCHOR_LOAD = 2.5  # times the static force, EN 14492-1, from memory
 ANCHOR_FRICTION = 0.1  # the same
 
-# ISO 4309, visible broken wires of a single-layer rope on steel, groups M1 to M4, ordinary
-# lay: up to so many outer wires, over 6 and over 30 rope diameters.
-DISCARD_WIRES: tuple[tuple[int, int, int], ...] = (
-    (50, 2, 4),
-    (75, 3, 6),
-    (100, 4, 8),
-    (120, 5, 10),
-    (140, 6, 11),
-    (160, 6, 13),
-    (180, 7, 14),
-    (200, 8, 16),
-    (220, 9, 18),
-    (240, 10, 19),
-)
-MULTI_LAYER_WIRES = 2  # times as many on a drum with several layers, ISO 4309
+# ISO 4309, visible broken wires over 6 and over 30 rope diameters at which a rope of a
+# single layer of strands is thrown away: steel sheaves, groups M1 to M4, ordinary lay. The
+# line follows from the wires in the outer strands, 42 of a 6x7 and 114 of a 7x19, whose
+# seventh strand is its core. 6x19 and 8x19 stand two lines higher, where the Seale lay
+# belongs, since the name does not tell the lay. 18x7 has a table of its own, not here.
+DISCARD_WIRES: dict[str, tuple[int, int]] = {
+    "6x7": (2, 4),
+    "6x19": (3, 6),
+    "6x19M": (5, 10),
+    "7x19": (5, 10),
+    "8x19": (5, 10),
+    "6x36": (9, 18),
+    "6x37M": (10, 19),
+    "8x36": (12, 24),
+}
+DISCARD_LENGTHS = (6.0, 30.0)  # in rope diameters, the same
 
 SELF_SUSTAINING_BELOW = 0.5  # efficiency, Khurmi and Gupta, Theory of Machines, ch. 10
 
@@ -182,66 +178,24 @@ def bend_ratio(pitch_diameter_m: float, rope_m: float) -> float:
     return pitch_diameter_m / rope_m
 
 
-def drum_turns(
-    travel_m: float, parts: int, pitch_diameter_m: float, dead_wraps: float = DEAD_WRAPS
-) -> float:
-    """Return how many turns the drum needs: Z = H i / (pi D) + dead wraps.
-
-    The formula is that of hoist handbooks; one layer.
-
-    Args:
-        travel_m: H, travel of the load, 0 or more.
-        parts: i, rope parts that bear the load.
-        pitch_diameter_m: D, above 0.
-        dead_wraps: turns that stay on the drum.
-
-    Raises:
-        ValueError: the diameter is not above 0, in one clause.
-    """
-    if not pitch_diameter_m > 0.0:
-        raise ValueError(f"a drum of {pitch_diameter_m * 1000.0:g} mm, allowed is above 0")
-    return travel_m * parts / (math.pi * pitch_diameter_m) + dead_wraps
-
-
-def lead_line_share(parts: int, sheave_factor: float, extra_sheaves: int = 0) -> float:
+def lead_line_share(parts: int, sheave_factor: "Number", extra_sheaves: int = 0) -> "Number":
     """Return the pull in the lead line over the load: K^N (K - 1) / (K^N - 1) K^extra.
 
-    Wire Rope Users Manual; the limit without friction is 1 / N.
+    Wire Rope Users Manual; the limit without friction is 1 / N. With 1 / K for K it is the
+    pull that is left in the lead line while the load comes down.
 
     Args:
         parts: N, rope parts that bear the load, 1 or more.
-        sheave_factor: K, 1 or more.
-        extra_sheaves: lead sheaves after the first.
+        sheave_factor: K, above 0, or an array of such.
+        extra_sheaves: lead sheaves after the first; -1 where not even that one is there.
 
     Raises:
-        ValueError: parts or factor are below 1, in one clause.
+        ValueError: there are no parts, in one clause.
     """
-    if parts < 1 or not sheave_factor >= 1.0:
-        raise ValueError(f"{parts} parts with a factor of {sheave_factor:g}, allowed is 1 or more")
-    if sheave_factor == 1.0:
-        return 1.0 / parts
-    power = sheave_factor**parts
-    return power * (sheave_factor - 1.0) / (power - 1.0) * sheave_factor**extra_sheaves
-
-
-def block_advantage(parts: int, efficiency: float) -> float:
-    """Return load over lead line: E (1 - E^n) / (1 - E), rigging handbooks.
-
-    Args:
-        parts: n, rope parts that bear the load, 1 or more.
-        efficiency: E of one sheave, above 0 up to 1 (then n).
-
-    Raises:
-        ValueError: a value is out of range, in one clause.
-    """
-    if parts < 1 or not 0.0 < efficiency <= 1.0:
-        raise ValueError(
-            f"{parts} parts with an efficiency of {efficiency:g}, allowed are 1 or more parts "
-            "and above 0 up to 1"
-        )
-    if efficiency == 1.0:
-        return float(parts)
-    return efficiency * (1.0 - efficiency**parts) / (1.0 - efficiency)
+    if parts < 1:
+        raise ValueError(f"{parts} parts, allowed is 1 or more")
+    # The powers summed up are (K^N - 1) / (K - 1), and no division by nothing where K is 1.
+    return sheave_factor ** (parts + extra_sheaves) / sum(sheave_factor**n for n in range(parts))
 
 
 def sheave_reaction_factor(between_deg: float) -> float:
@@ -290,28 +244,19 @@ def fleet_angle_deg(offset_m: float, distance_m: float) -> float:
     return math.degrees(math.atan2(abs(offset_m), distance_m))
 
 
-def discard_wires(outer_wires: int, lengths: Literal[6, 30], multi_layer: bool = False) -> int:
+def discard_wires(construction: str | None) -> tuple[int, int] | None:
     """Return at how many visible broken wires a rope is thrown away, ISO 4309.
 
-    Table for single-layer ropes on steel sheaves, groups M1 to M4, ordinary lay. A broken
-    strand means: throw it away at once.
+    Counted over 6 and over 30 rope diameters; what lies in several layers on a drum may have
+    more there, but the rope also runs over sheaves. A broken strand means: throw it away at once.
 
     Args:
-        outer_wires: load bearing wires in the outer strands, 1 to 240; a 7x19 has 114.
-        lengths: counted over 6 or 30 rope diameters.
-        multi_layer: the drum takes several layers; twice as many are then allowed.
+        construction: a name of ROPE_FACTORS, or None where it is not known.
 
-    Raises:
-        ValueError: the number of wires or the length is not listed, in one clause.
+    Returns:
+        Both numbers; None where the table does not list the construction.
     """
-    most = DISCARD_WIRES[-1][0]
-    if not 1 <= outer_wires <= most:
-        raise ValueError(f"{outer_wires} outer wires, allowed are 1 to {most}")
-    if lengths not in (6, 30):
-        raise ValueError(f"a length of {lengths} rope diameters, allowed are 6 and 30")
-    row = next(row for row in DISCARD_WIRES if outer_wires <= row[0])
-    wires = row[1] if lengths == 6 else row[2]
-    return wires * MULTI_LAYER_WIRES if multi_layer else wires
+    return None if construction is None else DISCARD_WIRES.get(construction.split(" ")[0])
 
 
 def self_sustaining(efficiency: float) -> bool:

@@ -33,6 +33,8 @@ TIMBER_KG_PER_M3: dict[str, float] = {
 DENSITY_SPREAD = 0.10  # normal within a species, USDA report FPL-GTR-113
 WIDE_SPREAD: dict[str, float] = {"spruce": 150.0 / 630.0, "oak": 150.0 / 750.0}
 
+SEASONED = 12.0  # % moisture of the densities above, the same handbooks
+
 WATER_KG_PER_M3 = 1000.0
 SWELLING_PER_PERCENT = 0.009  # the volume grows by this times G for each % of moisture
 FIBRE_SATURATION = 30.0  # % moisture, USDA Wood Handbook; wetter wood swells no more
@@ -65,19 +67,6 @@ def rectangular_tube_kg_per_m(height_mm: float, width_mm: float, wall_mm: float)
     sharp = 2.0 * wall_mm * (height_mm + width_mm - 2.0 * wall_mm)
     area_mm2 = sharp - (4.0 - math.pi) * (outer * outer - inner * inner)
     return area_mm2 * 1e-6 * STEEL_KG_PER_M3
-
-
-def square_tube_kg_per_m(side_mm: float, wall_mm: float) -> float:
-    """Return the mass of a cold formed square tube in kg/m, EN 10219-2.
-
-    Args:
-        side_mm: outer size, at least four walls.
-        wall_mm: above 0, at most 6.
-
-    Raises:
-        ValueError: a size is out of range, in one clause.
-    """
-    return rectangular_tube_kg_per_m(side_mm, side_mm, wall_mm)
 
 
 def parse_tube(words: str) -> tuple[float, float, float]:
@@ -116,6 +105,27 @@ def timber_density(dry_gravity: float, moisture_percent: float) -> float:
         )
     swollen = 1.0 + SWELLING_PER_PERCENT * dry_gravity * moisture_percent
     return WATER_KG_PER_M3 * dry_gravity / swollen * (1.0 + moisture_percent / 100.0)
+
+
+def oven_dry_gravity(density_kg_per_m3: float, moisture_percent: float) -> float:
+    """Return the specific gravity G of oven-dry wood, the inverse of `timber_density`.
+
+    Args:
+        density_kg_per_m3: at that moisture, above 0.
+        moisture_percent: 0 to 30.
+    """
+    swelling = SWELLING_PER_PERCENT * moisture_percent * density_kg_per_m3
+    return density_kg_per_m3 / (WATER_KG_PER_M3 * (1.0 + moisture_percent / 100.0) - swelling)
+
+
+def heaviest_density(species: str) -> float:
+    """Return the density in kg/m3 of a heavy board of a listed species, moist to saturation.
+
+    Moist means fibre saturation; a board that stands in water takes up more.
+    """
+    density = TIMBER_KG_PER_M3[species]
+    moist = timber_density(oven_dry_gravity(density, SEASONED), FIBRE_SATURATION)
+    return moist * (1.0 + density_spread(species))
 
 
 def density_spread(species: str) -> float:

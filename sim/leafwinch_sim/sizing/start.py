@@ -7,6 +7,7 @@ from leafwinch_sim.plant import Plant
 from leafwinch_sim.plant_parts import circuit_of
 from leafwinch_sim.site_schema import CapacitorRun, Site
 from leafwinch_sim.sizing.conditions import POOR_FRICTION
+from leafwinch_sim.sizing.duty_rules import rms_current
 from leafwinch_sim.sizing.statics import slack_angle_deg
 from leafwinch_sim.spread import DRAG, EFFICIENCY, FRICTION, MASS, SUPPLY, Spread, spread_site
 
@@ -28,13 +29,15 @@ class RunUp:
 
     Attributes:
         seconds: until the current has settled; infinite where the motor does not start.
-        peak_a: greatest current at high supply; low_peak_a: at low supply.
+        peak_a: greatest current at high supply.
+        rms_a: RMS current over those seconds, on whichever supply it is greater; over all
+            that was simulated where the motor does not start.
         peak_line_n: greatest line pull, the jerk of the start included.
     """
 
     seconds: float
     peak_a: float
-    low_peak_a: float
+    rms_a: float
     peak_line_n: float
 
 
@@ -53,10 +56,17 @@ def run_up(site: Site) -> RunUp:
     line_n = max(low_n, high_n)
     # A motor that creeps in its own stiff bearings has not started.
     if speed < _STARTED * _no_load_rad_s(site):
-        return RunUp(math.inf, max(high_amps), max(amps), line_n)
+        return RunUp(math.inf, max(high_amps), _rms_a(high_amps, amps), line_n)
     settled_a = _SETTLED * max(amps[len(amps) // 2 :])
     last_ms = max((index for index, amp in enumerate(amps) if amp > settled_a), default=0)
-    return RunUp((last_ms + 1) / 1000.0, max(high_amps), max(amps), line_n)
+    whole = last_ms + 1
+    rms_a = _rms_a(high_amps[:whole], amps[:whole])
+    return RunUp(whole / 1000.0, max(high_amps), rms_a, line_n)
+
+
+def _rms_a(*runs: list[float]) -> float:
+    """Return the greatest RMS of several currents, one value for each ms."""
+    return max(rms_current([(amp, 0.001) for amp in run]) for run in runs)
 
 
 def _no_load_rad_s(site: Site) -> float:

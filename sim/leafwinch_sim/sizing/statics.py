@@ -18,8 +18,10 @@ from leafwinch_sim.mechanism import GRAVITY
 from leafwinch_sim.plant_parts import drum_of, mechanism_of
 from leafwinch_sim.site_schema import Site
 from leafwinch_sim.sizing.conditions import NOMINAL, Conditions, Floats, Number
+from leafwinch_sim.sizing.rope_rules import lead_line_share
 
 STEP_DEG = 0.5
+PARTS = 2  # of rope that bear the free end
 _LEAST_LEVER_M = 1e-9
 
 
@@ -155,13 +157,14 @@ def tension_of(site: Site, geometry: Geometry, conditions: Conditions = NOMINAL)
 def sheave_factors(site: Site, geometry: Geometry, friction: Number) -> tuple[Floats, Floats]:
     """Return line pull over the mean of the two parts, raising and lowering, over the angles.
 
-    See `leafwinch_sim.rope`; friction multiplies K - 1.
+    By the rule of the wire-rope handbooks; the kicker's roller bends the rope by less than half
+    a turn, which counts by the capstan law, see `leafwinch_sim.rope`. Friction multiplies K - 1.
     """
     factor = 1.0 + (site.rope.sheave_factor - 1.0) * friction
-    leads = factor**site.rope.lead_sheaves
+    extra = site.rope.lead_sheaves - 1
     bent = np.exp(np.log(factor) / math.pi * geometry.bend_rad)
-    raising = 2.0 * factor * leads / (1.0 + factor) * bent
-    lowering = 2.0 / (leads * (1.0 + factor)) / bent
+    raising = PARTS * lead_line_share(PARTS, factor, extra) * bent
+    lowering = PARTS * lead_line_share(PARTS, 1.0 / factor, extra) / bent
     return np.asarray(raising, dtype=np.float64), np.asarray(lowering, dtype=np.float64)
 
 

@@ -9,6 +9,7 @@ from leafwinch_sim.sizing.supply_rules import (
     STANDARD_BREAKERS_A,
     Breaker,
     cable_capacity_a,
+    cable_ohm,
     parse_breaker,
     smallest_area_for_drop_mm2,
     smallest_area_mm2,
@@ -24,7 +25,6 @@ FUSE_MARGIN = 1.25  # over the running current, and
 FUSE_START = 4.0  # times its rating for a start of a quarter second: common practice, no source
 LEAST_BREAKER_A = 6.0  # smaller ones are rarely fitted (common practice, no source)
 METHOD_DEFAULT, AMBIENT_DEFAULT = "B2", 30.0
-COPPER_OHM_MM2_PER_M = 0.0225  # warm, IEC 60364-5-52 annex G
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +68,11 @@ def supply_part(worked: Worked) -> SupplyPart:
     ambient = AMBIENT_DEFAULT if cable is None else cable.ambient
     given = None if cable is None or cable.breaker is None else parse_breaker(cable.breaker)
     carries = rating if given is None else given.rating_a
-    run_drop = start_drop = capacity = cable_ohm = None
+    run_drop = start_drop = capacity = ohm = None
     if cable is not None:
         run_drop = _drop(site, run_a, cable.length, cable.area, RUN_COS)
         start_drop = _drop(site, start_a, cable.length, cable.area, START_COS)
-        cable_ohm = 2.0 * COPPER_OHM_MM2_PER_M * cable.length / cable.area
+        ohm = cable_ohm(cable.length, cable.area)
         try:
             capacity = cable_capacity_a(method, cable.area, ambient)
         except ValueError:
@@ -88,7 +88,7 @@ def supply_part(worked: Worked) -> SupplyPart:
         start_drop=start_drop,
         capacity_a=capacity,
         given=given,
-        cable_ohm=cable_ohm,
+        cable_ohm=ohm,
         words=words,
     )
 

@@ -8,17 +8,14 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-# IEC 60364-5-52 annex G, from memory: b = 2 for one phase and back, 1 for three.
+# IEC 60364-5-52 annex G, from memory: b = 2 for one phase and back.
 COPPER_OHM_MM2_PER_M = 0.0225  # copper in service, 1.25 times that at 20 C
 REACTANCE_OHM_PER_M = 0.08e-3
 THERE_AND_BACK = 2.0
-THREE_PHASES = 1.0
 
-# Largest drop as a share of the nominal voltage, IEC 60364-5-52 table G.52.1.
-DROP_LIMIT = 0.05  # public network, uses other than lighting
-DROP_LIMIT_LIGHTING = 0.03
-DROP_LIMIT_PRIVATE = 0.08  # from the user's own transformer, other than lighting
-DROP_LIMIT_PRIVATE_LIGHTING = 0.06
+# Largest drop as a share of the nominal voltage, IEC 60364-5-52 table G.52.1: public
+# network, uses other than lighting.
+DROP_LIMIT = 0.05
 
 STANDARD_AREAS_MM2: tuple[float, ...] = (1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
 
@@ -75,7 +72,7 @@ FULL_LOAD_A: dict[float, float] = {
     1.5: 10.0,
     2.0: 12.0,
 }
-FULL_LOAD_V = 230.0
+FULL_LOAD_V = (220.0, 240.0)  # rated voltages for which it may be used, NEC; half of it too
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,37 +120,32 @@ def voltage_drop_v(
     length_m: float,
     area_mm2: float,
     cos_phi: float = 0.8,
-    phases: int = 1,
     dc: bool = False,
 ) -> float:
     """Return the voltage drop in V: b (rho L / S cos phi + lambda L sin phi) I.
 
-    IEC 60364-5-52 annex G, copper.
+    IEC 60364-5-52 annex G, copper, one phase.
 
     Args:
         current_a: 0 or more.
         length_m: one way, 0 or more.
         area_mm2: of one conductor, above 0.
         cos_phi: 0 to 1; 0.8 where it is not known, annex G.
-        phases: 1 or 3; with 3 it is the drop from phase to neutral.
         dc: direct current: there and back, cos phi 1, no reactance.
 
     Raises:
-        ValueError: area, power factor or phases are out of range, in one clause.
+        ValueError: area or power factor are out of range, in one clause.
     """
     if not area_mm2 > 0.0:
         raise ValueError(f"an area of {area_mm2:g} mm2, allowed is above 0")
     if not 0.0 <= cos_phi <= 1.0:
         raise ValueError(f"a power factor of {cos_phi:g}, allowed is 0 to 1")
-    if phases not in (1, 3):
-        raise ValueError(f"{phases} phases, allowed are 1 and 3")
     resistance = COPPER_OHM_MM2_PER_M * length_m / area_mm2
     if dc:
         return THERE_AND_BACK * resistance * current_a
-    b = THERE_AND_BACK if phases == 1 else THREE_PHASES
     reactance = REACTANCE_OHM_PER_M * length_m
     sin_phi = math.sqrt(1.0 - cos_phi * cos_phi)
-    return b * (resistance * cos_phi + reactance * sin_phi) * current_a
+    return THERE_AND_BACK * (resistance * cos_phi + reactance * sin_phi) * current_a
 
 
 def _areas_of(method: str) -> dict[float, float]:
@@ -266,6 +258,16 @@ def smallest_breaker(run_a: float, start_a: float) -> Breaker:
     )
 
 
+def cable_ohm(length_m: float, area_mm2: float) -> float:
+    """Return the resistance in ohms of a copper cable, there and back, IEC 60364-5-52 annex G.
+
+    Args:
+        length_m: one way, 0 or more.
+        area_mm2: of one conductor, above 0.
+    """
+    return voltage_drop_v(1.0, length_m, area_mm2, dc=True)
+
+
 def locked_rotor_a(power_w: float, voltage_v: float, code_letter: str) -> tuple[float, float]:
     """Return the least and greatest current in A of a locked one-phase motor.
 
@@ -288,21 +290,25 @@ def locked_rotor_a(power_w: float, voltage_v: float, code_letter: str) -> tuple[
     return band[0] * factor, band[1] * factor
 
 
-def full_load_current_a(power_hp: float, voltage_v: float = FULL_LOAD_V) -> float:
+def full_load_current_a(power_hp: float, voltage_v: float) -> float:
     """Return the full-load current in A of a one-phase motor, NEC table 430-148.
 
     Between two listed powers the greater one counts. The nameplate comes first.
 
     Args:
         power_hp: above 0, at most 2.
-        voltage_v: 230 or 115.
+        voltage_v: 220 to 240, or 110 to 120.
 
     Raises:
         ValueError: the table does not list it, in one clause.
     """
-    if voltage_v not in (FULL_LOAD_V, FULL_LOAD_V / 2.0):
-        raise ValueError(f"{voltage_v:g} V, allowed are {FULL_LOAD_V:g} and {FULL_LOAD_V / 2:g} V")
+    low, high = FULL_LOAD_V
+    half = low <= 2.0 * voltage_v <= high
+    if not half and not low <= voltage_v <= high:
+        raise ValueError(
+            f"{voltage_v:g} V, allowed are {low:g} to {high:g} V and {low / 2:g} to {high / 2:g} V"
+        )
     for listed_hp, current_a in FULL_LOAD_A.items():
         if 0.0 < power_hp <= listed_hp:
-            return current_a * FULL_LOAD_V / voltage_v
+            return 2.0 * current_a if half else current_a
     raise ValueError(f"{power_hp:g} hp, allowed is above 0 up to {max(FULL_LOAD_A):g} hp")

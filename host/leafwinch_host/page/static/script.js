@@ -37,7 +37,7 @@ export class Script {
         "A script or a scenario as TOML, or a line 'leafwinch run ...' that a proof printed. It " +
           "begins anew and moves the hands until a hand of yours takes over.",
       ),
-      el("label", { for: "script" }, "Text", this.text),
+      el("label", { for: "script" }, "Text or line", this.text),
       el("label", { for: "script-file" }, "or a file", file),
       el(
         "div",
