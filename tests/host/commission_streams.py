@@ -164,6 +164,16 @@ def _latched() -> Stream:
     return stream.set(stop_ok=True, chain_ok=True).wait(500, 50)
 
 
+def _hung() -> tuple[Sample, ...]:
+    stream = Stream().wait(200).start("raise").wait(500).stop("raise")
+    return tuple(stream.fault(42).wait(300, 50).rows)
+
+
+def _slack() -> tuple[Sample, ...]:
+    stream = Stream().wait(300, 50).start("lower").wait(1000).set(rope_taut=False)
+    return tuple(stream.wait(600).fault(32).rows)
+
+
 def _restart() -> Stream:
     stream = Stream().wait(300, 50).has(t_ms=20, sequence=0, state=HELD, held_reasons=4)
     return stream.wait(1000, 50)
@@ -231,13 +241,7 @@ CASES = (
             always(supply_mv=29_000),
         ),
     ),
-    Case(
-        "ready",
-        w.Ready,
-        _ready(),
-        (always(state=HELD), always(state=FAULT, fault=2)),
-        gaps=True,
-    ),
+    Case("ready", w.Ready, _ready(), (always(state=HELD), always(state=FAULT, fault=2)), True),
     Case(
         "contactors, motor off",
         lambda: wm.Contactors("raise", SETTINGS, 28, current=False),
@@ -413,16 +417,7 @@ CASES = (
     Case(
         "slack",
         lambda: wt.SlackTimed(SETTINGS),
-        tuple(
-            Stream()
-            .wait(300, 50)
-            .start("lower")
-            .wait(1000)
-            .set(rope_taut=False)
-            .wait(600)
-            .fault(32)
-            .rows
-        ),
+        _slack(),
         (never("rope_taut", False), always(fault=0, state=LOWERING), never("line_released", True)),
     ),
     Case(
@@ -440,9 +435,7 @@ CASES = (
     Case(
         "hung",
         wt.Hung,
-        tuple(
-            Stream().wait(200).start("raise").wait(500).stop("raise").fault(42).wait(300, 50).rows
-        ),
+        _hung(),
         (always(fault=0), always(fault=43), always(state=HELD), never("line_released", True)),
         gaps=True,
     ),

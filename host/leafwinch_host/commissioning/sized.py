@@ -32,10 +32,12 @@ def start_least_v(context: Context) -> float:
     """Return the lowest sound voltage at the motor while it starts, in V.
 
     It is the lowest supply that sizing reckons with, less what the greatest starting current
-    takes in the resistance of mains and cable.
+    takes in the resistance of mains and cable. That current is worked out for the highest
+    supply, and is less in proportion on the lowest.
     """
-    sag = sag_per_a(context.site) * context.worked.starting.low_peak_a
-    return round(context.site.supply.voltage * SUPPLY[0] * (1.0 - sag), 1)
+    site = context.site
+    start_a = context.worked.starting.peak_a * SUPPLY[0] / SUPPLY[1]
+    return round(site.supply.voltage * SUPPLY[0] * (1.0 - sag_per_a(site) * start_a), 1)
 
 
 def pull_deg(site: Site) -> float:

@@ -215,10 +215,8 @@ def _identity(record: Record, trace: Path) -> tuple[tuple[str, str], ...]:
     )
     rows = [(label, str(about[key])) for key, label in names if key in about]
     for told in about.get(temporary.PUT_BACK, ()):
-        names = ", ".join(told["names"])
-        rows.append(
-            ("Settings of a broken off test", f"{names}: put back {told['utc']} ({told['step']})")
-        )
+        words = f"{', '.join(told['names'])}: put back {told['utc']} ({told['step']})"
+        rows.append(("Settings of a broken off test", words))
     rows.append((f"SHA-256 of {trace.name}", file_digest(trace)))
     rows.append(("Tool", f"leafwinch {version()}"))
     return tuple(rows)
