@@ -153,3 +153,35 @@ def test_silence_is_counted(tmp_path: Path) -> None:
 def test_a_trace_that_cant_be_written_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="can't be written"):
         TraceFile(tmp_path / "missing" / "trace.log")
+
+
+def test_lines_that_were_kept_while_nobody_read_are_dropped(tmp_path: Path) -> None:
+    """The system keeps lines for a reader that waits for a person; they are no gap."""
+
+    class Kept(FakeLink):
+        """Hands on all that is old at once, then what is new."""
+
+        def read(self) -> list[Line]:
+            many = [FakeLink.read(self) for _ in range(min(8, len(self.coming)))]
+            return [line for lines in many for line in lines]
+
+    late = [replace(row, t_ms=row.t_ms + 60_000) for row in ROWS[:1]]
+    coming: list[Sample | str] = [*ROWS[:16], *late]
+    line = line_on(tmp_path / "trace.log", coming, lambda listener: Kept(coming, listener))
+    line.forget()
+    coming += [replace(late[0], t_ms=late[0].t_ms + 50)]
+    assert [row.t_ms for row in line.read()] == [late[0].t_ms + 50]
+    line.trace.close()
+
+
+def test_a_cable_that_is_pulled_while_nobody_looks_is_found_again(tmp_path: Path) -> None:
+    kept: list[list[Sample | str]] = [["lost"], [ROWS[0]]]
+    links = iter(kept)
+    line = line_on(tmp_path / "trace.log", [], lambda listener: FakeLink(next(links), listener))
+    line.idle()
+    line.idle()
+    assert not line.away
+    line.trace.close()
+    notes = (tmp_path / "trace.log").read_text(encoding="ascii")
+    assert "port away" in notes
+    assert "port back" in notes

@@ -158,7 +158,7 @@ class QuietScreen:
         self.said += [title, *lines]
 
     def step(self, step: Step, number: int, total: int) -> None:
-        self.said.append(f"{number}/{total} {step.title}")
+        self.said += [f"{number}/{total} {step.title}", step.hazard]
 
     def part(self, part: Part) -> None:
         self.said.append(part.do)

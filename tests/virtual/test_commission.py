@@ -5,12 +5,13 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
 from leafwinch.states import IDLE
 from leafwinch_host.commands.commission import add_to, handle, opened_record, write_report
-from leafwinch_host.commissioning.record import Record, load_record
+from leafwinch_host.commissioning.record import Record, StepRecord, load_record
 from leafwinch_host.commissioning.results import PASS, SKIPPED
 from leafwinch_host.commissioning.steps import STEPS
 from leafwinch_host.recording.recorded import read_recording
@@ -19,7 +20,7 @@ from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
 from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import load_netlist
-from tests.virtual.commission_bench import BenchBoard, roomy_site, sitting_on
+from tests.virtual.commission_bench import BenchBoard, QuietScreen, roomy_site, sitting_on
 from tests.virtual.commission_person import DOWN, UP, Person
 from tests.virtual.commission_sheet import filled_sheet
 
@@ -27,6 +28,7 @@ NOT_HERE = {
     "workshop-pit": set(),
     "boat-slip": {"earth", "slack_rope", "slack_moving", "slack_point"},
 }
+LATE = {step.id for step in STEPS[7:]}  # what comes after the measurements without power
 WITH_TEST_PLUG = {
     "hung:hang": "lower; wait 1.5; defect board_hung; wait 4; release; mend board_hung",
     # The restart leaves the position unknown, so the first way down is no full travel.
@@ -174,6 +176,110 @@ def test_the_command_takes_answers_and_writes_the_record(
     assert len(data["about"]["files"]) > 40
     assert "measured" in (folder / "record.html").read_text(encoding="utf-8").lower()
     assert read_recording(folder / "trace.log").counts.bad == 0
+
+
+def test_a_word_that_is_not_understood_does_nothing(tmp_path: Path) -> None:
+    """A number typed too early once went on with a failed step, and left out thirty others."""
+
+    class Hasty(Person):
+        """A person who types an answer where a choice is asked for."""
+
+        hasty = True
+
+        def reply(self, asked: str) -> str:
+            if asked == "barrier:fail" and self.hasty:
+                self.hasty = False
+                return "12 mm"
+            return super().reply(asked)
+
+    board = BenchBoard(roomy_site("workshop-pit"), tmp_path / "flash")
+    try:
+        board.pass_time(1)
+        typed = {"barrier:height": "900 mm", "barrier:fail": "q"}
+        sitting = sitting_on(board, tmp_path / "r", Hasty(board, typed=typed))
+        assert not sitting.run()
+    finally:
+        board.close()
+    assert isinstance(sitting.screen, QuietScreen)
+    assert "'12 mm' is not understood here." in sitting.screen.said
+    assert list(sitting.record.steps) == ["people", "barrier"]
+
+
+def test_one_person_is_not_enough(tmp_path: Path) -> None:
+    board = BenchBoard(roomy_site("workshop-pit"), tmp_path / "flash")
+    try:
+        board.pass_time(1)
+        person = Person(board, typed={"people:isolator": "a.  person"})
+        sitting = sitting_on(board, tmp_path / "r", person)
+        assert not sitting.run()
+    finally:
+        board.close()
+    assert person.failed == "people"
+    assert "never done alone" in sitting.record.steps["people"].why
+
+
+def test_a_wrong_file_name_is_asked_for_again_and_a_failed_sheet_bars_the_power(
+    tmp_path: Path,
+) -> None:
+    class Slips(Person):
+        """A person who mistypes the name of the sheet's file at first."""
+
+        names: ClassVar = ["", str(tmp_path / "nothing.csv"), str(tmp_path / "filled.csv")]
+
+        def reply(self, asked: str) -> str:
+            if asked == "continuity:sheet":
+                return self.names.pop(0)
+            return super().reply(asked)
+
+    board = BenchBoard(roomy_site("workshop-pit"), tmp_path / "flash")
+    try:
+        board.pass_time(1)
+        filled = filled_sheet(board.own_net).replace(";closed;", ";open;", 1)
+        (tmp_path / "filled.csv").write_text(filled, encoding="utf-8")
+        typed = {f"{step.id}:begin": "s not today" for step in STEPS if step.id in LATE}
+        typed |= {"continuity:begin": "", "continuity:fail": "n"}
+        sitting = sitting_on(board, tmp_path / "r", Slips(board, typed=typed))
+        assert sitting.run()
+    finally:
+        board.close()
+    row = sitting.record.steps["continuity"]
+    assert (row.verdict, row.times) == ("fail", 1)
+    assert "likeliest" in row.why
+    assert any(value.name.startswith("row ") and not value.within for value in row.measured)
+    assert "'Continuity sheet measured' did not pass" in sitting.record.steps["motor_off"].why
+
+
+def test_steps_are_listed_and_done_again_on_demand(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = made(tmp_path / "r")
+    common = ("--site", "workshop-pit", "-o", str(folder))
+    assert handle(parsed(*common, "--list")) == 1
+    assert "no record is there yet" in capsys.readouterr().out
+    site = load_site("workshop-pit")
+    record = opened_record(folder, site, load_netlist(site.wiring), None)
+    record.steps["barrier"] = StepRecord("barrier", "Barrier", "", PASS, times=1)
+    record.steps["prop"] = StepRecord("prop", "Props", "", SKIPPED, "no props here")
+    record.save(folder)
+    assert handle(parsed(*common, "--list")) == 1
+    told = capsys.readouterr().out
+    assert re.search(r"2 +barrier +Barrier at the open edge +pass", told)
+    assert "skipped: no props here" in told
+    with pytest.raises(SystemExit):
+        parsed(*common, "--repeat", "nothing")
+    record.steps["barrier"].again = True
+    board = BenchBoard(site, tmp_path / "flash")
+    try:
+        board.pass_time(1)
+        person = Person(board, typed={"dead:begin": "q"})
+        assert not sitting_on(board, folder, person, record).run()
+    finally:
+        board.close()
+    again = load_record(folder)
+    assert again is not None
+    assert (again.steps["barrier"].times, again.steps["barrier"].before) == (2, ["pass"])
+    assert not again.steps["barrier"].again
+    assert again.steps["prop"].times == 0
 
 
 def test_without_a_board_no_record_is_begun(tmp_path: Path) -> None:

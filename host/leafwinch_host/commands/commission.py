@@ -122,6 +122,8 @@ def handle(arguments: argparse.Namespace) -> int:
             begun = True
             trace.note(f"commissioning of {site.name} by {arguments.who or 'somebody'}")
             context = Context(site, net, arguments.who, line, folder)
+            if isinstance(answers, Keyboard):
+                answers.meanwhile = line.idle
             Sitting(context, record, answers, TerminalScreen(screen()), STEPS).run()
     finally:
         if begun:  # the trace is closed here, so that its check sum is final

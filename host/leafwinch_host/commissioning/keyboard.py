@@ -4,6 +4,7 @@ import contextlib
 import queue
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
@@ -28,9 +29,14 @@ class Answers(Protocol):
 
 
 class Keyboard:
-    """The keyboard; a thread reads it, so that a line can be taken while something is watched."""
+    """The keyboard; a thread reads it, so that a line can be taken while something is watched.
+
+    Attributes:
+        meanwhile: called again and again while it waits for a line.
+    """
 
     def __init__(self) -> None:
+        self.meanwhile: Callable[[], None] | None = None
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, name="keyboard", daemon=True).start()
 
@@ -45,8 +51,11 @@ class Keyboard:
         """Wait for one line; the end of input leaves."""
         while True:
             try:
-                line = self._lines.get(timeout=0.5)  # so that Ctrl-C is seen on every system
+                # Short waits, so that Ctrl-C is seen on every system.
+                line = self._lines.get(timeout=0.01 if self.meanwhile else 0.5)
             except queue.Empty:
+                if self.meanwhile:
+                    self.meanwhile()
                 continue
             return LEAVE if line is None else line
 

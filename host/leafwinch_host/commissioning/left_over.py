@@ -21,13 +21,12 @@ class LeftOver:
 
     Attributes:
         step: how; test: the step that broke off, or 'a test'.
-        names: of the settings; words: what is on the board and what should be.
+        names: of the settings.
     """
 
     step: Step
     test: str
     names: list[str]
-    words: str
 
 
 def left_over(context: Context, record: Record) -> LeftOver | None:
@@ -62,10 +61,9 @@ def left_over(context: Context, record: Record) -> LeftOver | None:
     )
     if test or TESTED.issuperset(found):
         names = list(found)
-        step = put_back_step(tuple(names))
         title = f"the step '{test}'" if test else "a test"
         said = f"{title[0].upper()}{title[1:]} was broken off and left its settings: {words}."
-        return LeftOver(step, test or "a test", names, said)
+        return LeftOver(put_back_step(tuple(names), said), test or "a test", names)
     row = record.steps["settings"]
     record.steps["settings"] = replace(row, verdict=FAIL, why=CHANGED + words)
     context.keep()

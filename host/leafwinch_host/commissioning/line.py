@@ -1,6 +1,7 @@
 """The board's line during commissioning: every line kept in the trace file, samples handed on."""
 
 import binascii
+import contextlib
 import os
 import time
 from collections import deque
@@ -27,6 +28,8 @@ RETRY_S = 0.3
 SAMPLE_S = 5.0
 TIME_MASK = (1 << 30) - 1
 CUT = b" !cut\n"  # how readers of recordings know a line that a crash cut short
+READS = 50  # until what was kept is read
+FRESH = 2  # lines in one reading that are no more than the newest
 KEPT = 4096  # samples that nobody has looked at
 
 Open = Callable[[Listener], BoardLink]
@@ -114,11 +117,14 @@ class CommissionLine(Closing):
         self.pause = pause
         self._samples: deque[Sample] = deque(maxlen=KEPT)
         self.heard_s = now_s()
+        self.heard = 0  # lines so far
+        self.away = False  # the port was lost while nobody looked
         self.link: Any = open_link(self._hear)
 
     def _hear(self, line: Line) -> None:
         self.trace.line(line)
         self.heard_s = self.now_s()
+        self.heard += 1
         if line.kind == "T":
             sample = sample_of(line)
             if sample is not None:
@@ -129,10 +135,33 @@ class CommissionLine(Closing):
         self.link.must_run()
 
     def forget(self) -> None:
-        """Drop samples that came before now."""
-        self._read()
+        """Drop samples that came before now, all that the system has kept of them as well.
+
+        What is left of an old time would look like a gap before the new one.
+        """
+        for _ in range(READS):
+            before = self.heard
+            self._read()
+            if self.heard - before <= FRESH:
+                break
         self._samples.clear()
         self.heard_s = self.now_s()
+
+    def idle(self) -> None:
+        """Keep the trace going while nobody looks; a port that is away is tried again quietly."""
+        try:
+            self.link.read()
+        except BadInput:
+            if not self.away:
+                self.trace.note("port away")
+            self.away = True
+            self.pause(RETRY_S)
+            with contextlib.suppress(BadInput):
+                self.link.close()
+                self.link = self.open_link(self._hear)
+                self.trace.note("port back")
+                self.away = False
+        self._samples.clear()
 
     def read(self) -> list[Sample]:
         """Return the samples that came, after a short wait at most."""
@@ -160,6 +189,7 @@ class CommissionLine(Closing):
             try:
                 self.link = self.open_link(self._hear)
                 self.trace.note("port back")
+                self.away = False
                 return
             except BadInput:
                 if self.now_s() > until:

@@ -99,7 +99,6 @@ class Sitting:
         """Lead through putting back what a broken off test has left on the board."""
         while (found := left_over(self.context, self.record)) is not None:
             self.screen.step(found.step, 0, 0)
-            self.screen.say(found.words)
             try:
                 self._choice("left_over:begin", "Enter begins, 'q' leaves the settings as they are")
                 outcome = self._do(found.step)
@@ -228,7 +227,7 @@ class Sitting:
         return Outcome(FAIL if failed else PASS, failed, tuple(measured))
 
     def _part(self, step: Step, part: Part) -> Outcome:
-        if len(step.parts) > 1:  # else it stands right above
+        if len(step.parts) > 1 and not part.quiet:  # else it stands right above
             self.screen.part(part)
         asked = f"{step.id}:{part.id}"
         act = part.make(self.context)

@@ -43,6 +43,7 @@ def ready(id_: str = "ready") -> Part:
         id_,
         "Control in the middle. Where the red lamp blinks, press reset for 2 s to 10 s.",
         lambda _context: Ready(),
+        quiet=True,
     )
 
 

@@ -105,13 +105,16 @@ def _settled(id_: str) -> Part:
     return replace(ready(id_), always=True)
 
 
-def put_back_step(names: tuple[str, ...]) -> Step:
-    """Return the step that puts settings back which a broken off test has left on the board."""
+def put_back_step(names: tuple[str, ...], why: str) -> Step:
+    """Return the step that puts settings back which a broken off test has left on the board.
+
+    why: what is there and what should be, in a sentence.
+    """
     return Step(
         "left_over",
         "Temporary settings of a test are still on the board",
         (_fit(), ready(), _put_back(names), ready("back"), _unlink()),
-        "Nobody uses the drive before they are put back.",
+        f"{why} Nobody uses the drive before they are put back.",
         "every setting as the site's",
     )
 

@@ -5,7 +5,6 @@ from leafwinch.states import REFUSED_BUDGET
 from leafwinch_host.commissioning.asking import AskNumber, AskWords
 from leafwinch_host.commissioning.checks import overrun_limit
 from leafwinch_host.commissioning.sized import rest_band_v, start_least_v
-from leafwinch_host.commissioning.steps_before import ELECTRICIAN
 from leafwinch_host.commissioning.steps_inputs import latched, no_slack, ready
 from leafwinch_host.commissioning.table import Context, Part, Step
 from leafwinch_host.commissioning.watching_contacts import ContactIs, ContactsSeen
@@ -82,7 +81,7 @@ def clamp(way: str) -> Part:
         off = CLAMP_SHARE * shown + CLAMP_A
         return AskNumber(
             f"clamp meter, {way}",
-            "What a clamp meter showed just before the release, such as '1.3 A'",
+            "Current on the clamp meter, such as '3.5 A'",
             "A",
             low=round(max(0.0, shown - off), 2),
             high=round(shown + off, 2),
@@ -169,7 +168,7 @@ MOVING = (
             ),
             Part("lowest", "Read the meter's lowest value.", supply_at_start),
         ),
-        MOVES + " " + ELECTRICIAN,
+        MOVES + " The terminals are live: a licensed electrician measures.",
         "as sized: no more than 10 % low or high at rest, and no more drop than that of a start",
         needs=("inching",),
     ),

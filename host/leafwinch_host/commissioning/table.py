@@ -77,12 +77,14 @@ class Part:
         do: what the operator does, or what the tool does.
         make: makes the watch, the question or the check.
         always: done although a part before it failed, such as putting settings back.
+        quiet: only waits, and says itself what for; not shown beforehand.
     """
 
     id: str
     do: str
     make: Callable[[Context], Act]
     always: bool = False
+    quiet: bool = False
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,8 @@ class TerminalScreen:
             self.console.print(Text(step.hazard, style="bold red"))
         if step.limits:
             self.console.print(Text(f"Required: {step.limits}.", style="dim"))
-        self._listed([part.do for part in step.parts], numbered=len(step.parts) > 1)
+        shown = [part.do for part in step.parts if not part.quiet]
+        self._listed(shown, numbered=len(shown) > 1)
         self.console.print()
 
     def part(self, part: Part) -> None:

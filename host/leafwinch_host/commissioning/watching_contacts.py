@@ -27,6 +27,18 @@ AT_REST = (
 """Contacts that are closed before anything is worked, unless they are meant to be worked."""
 
 
+HELD_WORDS = {"raise_off": "the control held to raise", "lower_off": "the control held to lower"}
+
+
+def held_words(held: Mapping[str, bool]) -> str:
+    """Return what has to be held first, in words."""
+    words = (
+        HELD_WORDS.get(name, f"{spoken(name)} {word(state)} and held so")
+        for name, state in held.items()
+    )
+    return " and ".join(words)
+
+
 class ContactsSeen(Watch):
     """Sees every contact of a switch change and change back, and no other one.
 
@@ -57,7 +69,7 @@ class ContactsSeen(Watch):
         self.worked: dict[str, bool] = dict.fromkeys(changes, False)  # seen to change
         self.all_at_once = False
         self.partly_ms = -1
-        self.waits = "the contacts at rest" if not held else "the switch that is held first"
+        self.waits = "the contacts at rest" if not held else held_words(self.held)
 
     def see(self, sample: Sample, before: Sample) -> None:
         """Follow the switch: at rest, worked, at rest again."""

@@ -155,7 +155,11 @@ class StopTimed(Watch):
         if since > PAIR_MS and missing:
             self.fail(f"{' and '.join(missing)} stayed closed: contact welded or bridged?")
         elif sample.fault and sample.fault != self.fault:
-            self.fail(f"{fault_words(sample.fault)} came instead of {fault_words(self.fault)}")
+            closed_still = f", {' and '.join(missing)} stayed closed" if missing else ""
+            self.fail(
+                f"{fault_words(sample.fault)} came instead of {fault_words(self.fault)}"
+                f"{closed_still}"
+            )
         elif sample.fault and self.off_ms >= 0 and not missing:
             name = f"stop in the way to {self.way}, to contactors off"
             self.measured.append(at_most(name, self.off_ms, R1_OFF_MS, "ms"))

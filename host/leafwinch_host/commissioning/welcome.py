@@ -38,7 +38,10 @@ def next_words(record: Record, steps: Sequence[Step]) -> tuple[str, tuple[str, .
     found = [record.steps[step.id] for step in steps if step.id in record.steps]
     passed = sum(row.verdict == PASS for row in found)
     failed = [titles[row.id] for row in found if row.verdict == FAIL]
+    left = [step for step in steps if step.id not in record.steps or record.steps[step.id].open]
     lines = [f"{passed} of {len(steps)} steps have passed."]
+    if left:
+        lines[0] += f" It goes on with '{left[0].title}', after the people."
     if failed:
         lines.append(f"Failed so far, and done again: {'; '.join(failed)}.")
     lines += [
