@@ -1,6 +1,12 @@
-"""Shared by every test: how Hypothesis draws its examples."""
+"""Shared by every test: how Hypothesis draws its examples, and one thread for small matrices."""
+
+import os
 
 from hypothesis import HealthCheck, settings
+
+# The same as in `leafwinch_wiring`, which comes too late where a test imports numpy before it:
+# more threads for matrices of a few hundred rows take ten times the processor time.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # The suite must give the same answer every time and everywhere, so the default profile
 # draws the same examples on each run. A longer hunt with fresh examples is asked for by

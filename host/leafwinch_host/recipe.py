@@ -25,6 +25,6 @@ def recipe_of(line: str) -> argparse.Namespace:
     if words[:2] != RECIPE.split():
         raise BadInput(f"The line is not a command that begins with '{RECIPE.strip()}'.")
     try:
-        return build_parser().parse_args(words[1:])
+        return build_parser(RECIPE.split()[1:]).parse_args(words[1:])
     except SystemExit:  # asked for help, which is nothing to repeat
         raise BadInput("The line asks for help; it is not one that repeats a run.") from None

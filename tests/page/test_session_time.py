@@ -50,8 +50,8 @@ def test_going_back_restores_bit_for_bit() -> None:
     net = load_netlist(loaded.wiring)
     read = load_script("full-cycle")
     result = run_script(loaded, read, defects=[("QA1.pole1:welded", 5000)], seed=1)
-    bench = BenchSession(loaded, net, 1, Opening(script=read))
-    bench.pending.append((bench.catalogue["QA1.pole1:welded"], "at:5"))
+    broken = (("QA1.pole1:welded", 5000),)
+    bench = BenchSession(loaded, net, 1, Opening(script=read, defects=broken))
     while not bench.paused:
         bench.step(0.0)
     end_ms = bench.play.bench.t_ms

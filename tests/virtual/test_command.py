@@ -13,7 +13,7 @@ import serial
 
 from leafwinch_host import cli
 
-WAIT_S = 20.0
+WAIT_S = 60.0
 SITE = ("virtual", "--site", "workshop-pit")
 
 

@@ -117,9 +117,10 @@ class BenchSession:
     def begin(self) -> None:
         """Begin anew with what is loaded; the hands let go and nothing is broken."""
         self.moments: deque[Kept] = deque(maxlen=MOMENTS_MAX)
-        self.pending: list[tuple[Defect, str]] = [
+        self.by_themselves = [
             (self.catalogue[name], f"at:{at_ms / 1000:g}") for name, at_ms in self.opening.defects
         ]
+        self.pending: list[tuple[Defect, str]] = list(self.by_themselves)
         self.latched: list[tuple[str, bool]] = []  # hands that move before the next step
         self.hold.let_go()
         self.trouble = ""
@@ -208,7 +209,7 @@ class BenchSession:
         ripe = [row for row in self.pending if comes(row[1])]
         for row in ripe:
             self.pending.remove(row)
-            self.add(row[0])
+            self.add(row[0], row not in self.by_themselves)
 
     def _begin_act(self, act: Step) -> None:
         if act.verb in ("come", "break"):
@@ -245,11 +246,11 @@ class BenchSession:
             self.hold.gone(page)
             self.changes += 1
 
-    def add(self, defect: Defect) -> None:
+    def add(self, defect: Defect, by_hand: bool = True) -> None:
         """Let a defect come now, beside as well where the bare wiring has the same."""
-        self.play.add(defect)
+        self.play.add(defect, by_hand)
         if self.bare is not None and defect.id in self.bare_catalogue:
-            self.bare.add(self.bare_catalogue[defect.id])
+            self.bare.add(self.bare_catalogue[defect.id], by_hand)
 
     def remove(self, defect: Defect) -> None:
         """Mend a defect now, beside as well."""

@@ -55,27 +55,29 @@ class Happened:
         self.hands = dict(bench.hands)
         self.defects = bench.defects
         self.both = both
+        self.place = bench.operator.index
 
-    def look(self, t_ms: int, bench: Bench, both: bool) -> None:
+    def look(self, t_ms: int, bench: Bench, both: bool, touched: bool) -> None:
         """Note what has changed.
+
+        The bench runs ms by ms after every touch, also one that changes nothing, so that such a
+        touch is an act as well; without it the same run would differ in its last digits.
 
         Args:
             t_ms: bench time at which the step began.
             bench: after the step.
             both: whether the control is held both ways.
+            touched: whether a hand did something before this step.
         """
-        if (
-            bench.lever.target == self.lever
-            and both == self.both
-            and bench.defects == self.defects
-            and bench.hands == self.hands
-        ):
+        begun = bench.operator.index != self.place and not bench.operator.done()
+        if not (touched or begun) and bench.defects == self.defects:
             return
         words = [*self._broken(bench.defects), *self._hands(bench.hands)]
         if both != self.both or bench.lever.target != self.lever:
             words.append(LEVER_VERBS[bench.lever.target])
         if both:
             words.append("both")  # every other act lets the second way go
+        words = words or ["wait"]
         self._take(bench, both)
         room = max(0, ACTS_MAX - len(self.acts))
         self.full = self.full or len(words) > room

@@ -89,6 +89,7 @@ class Play:
             self.bench.board.start_ms = (TICKS_MASK + 1 - wraps_ms) & TICKS_MASK
         self.happened = Happened(self.bench)
         self.both = False  # whether the control is held both ways
+        self.touched = False  # whether a hand did something since the last step
         self.player = Player(site, net, trace)
         self.mask = self.bench.mask  # closed elements after the last step; the bench's own may wait
         self.dropped = 0  # rows of the trace that were too old to be kept
@@ -108,7 +109,8 @@ class Play:
         """Let one control step of 5 ms go by, judge it, and return what it shows."""
         t_ms = self.bench.t_ms
         o = self.player.advance(self.bench)
-        self.happened.look(t_ms, self.bench, self.both)
+        self.happened.look(t_ms, self.bench, self.both, self.touched)
+        self.touched = False
         self.mask = self.bench.mask
         self.left_ms -= STEP_MS
         if len(self.player.monitors.broken) != self.seen:
@@ -154,6 +156,7 @@ class Play:
         bench = self.bench
         bench.operator = Operator(Script(act.verb, "", "bottom", (act,)))
         self.left_ms = act.for_ms
+        self.touched = True
         if not act.until:
             bench.operator.step(bench, 0)
 
@@ -164,7 +167,11 @@ class Play:
             self._hold_both(False)
             self.bench.operator = Operator(BY_HAND)
             self.bench.lever.target = 0
-            self.bench.hands_moved()
+            self._touch()
+
+    def _touch(self) -> None:
+        self.touched = True
+        self.bench.hands_moved()
 
     def _finish(self) -> None:
         """Close a script or scenario; what must be judged at its end is judged."""
@@ -183,13 +190,14 @@ class Play:
         """Put the control to raise (1), lower (-1) or let it go (0)."""
         if self.bench.lever.target != way * Lever.FULL:
             verb = {1: "raise", -1: "lower", 0: "release"}[way]
+            self.touched = True
             self.bench.operator.begin(self.bench, Step(verb, "", 0, "", ""))
 
     def hand(self, name: str, pressed: bool) -> None:
         """Put a hand on a switch, by the bench's name for it, or take it away."""
         if self.bench.hands.get(name, False) != pressed:
             self.bench.hands[name] = pressed
-            self.bench.hands_moved()
+            self._touch()
 
     def follow(self, leader: "Play") -> None:
         """Do with the hands what is done on another bench at this moment."""
@@ -208,16 +216,23 @@ class Play:
 
     def _hold_both(self, held: bool) -> None:
         self.both = held
+        self.touched = True
         hold_both(self.bench, held)
 
     # --- defects ---------------------------------------------------------------------
 
-    def add(self, defect: Defect) -> None:
-        """Let a defect or one of the surroundings come at this moment."""
+    def add(self, defect: Defect, by_hand: bool = True) -> None:
+        """Let a defect or one of the surroundings come at this moment.
+
+        `by_hand` is whether somebody does that, as an act of a scenario does; the defects of
+        `leafwinch run` come by themselves.
+        """
         bench = self.bench
         if defect in bench.defects:
             return
         bench.add_defect(defect)
+        if by_hand:
+            self._touch()
         self.ever = (*self.ever, defect)
         if not is_surrounding(defect):
             self.came = (*self.came, (defect.id, bench.t_ms))
@@ -232,6 +247,7 @@ class Play:
         if defect.id in OBSTACLES:
             self.let_go = True
         take_away(bench, defect)
+        self.touched = True
         self._prune()
 
     def _prune(self) -> None:

@@ -50,8 +50,8 @@ export class Script {
         "p",
         {},
         "Everything that hands and surroundings did since the beginning, as a scenario file. " +
-          "Whoever has it sees the same run, step by step: with 'leafwinch bench --scenario FILE' " +
-          "on a page like this, with 'leafwinch replay FILE' in words.",
+          "Whoever has it sees the same run, step by step: on a page like this with " +
+          "'leafwinch bench --scenario FILE', in words with 'leafwinch replay FILE'.",
       ),
       el(
         "div",
