@@ -21,7 +21,7 @@ from leafwinch_host.board.serial_lines import JUNK_MAX, LineReader
 from leafwinch_host.recording import storage as storage_module
 from leafwinch_host.recording.panel import Levels, Progress, panel
 from leafwinch_host.recording.recorded import read_recording
-from leafwinch_host.recording.recorder import Recorder
+from leafwinch_host.recording.recorder import Recorder, at_a_fresh_line
 from leafwinch_host.recording.storage import RealDisk, Storage
 from leafwinch_host.recording.stream import Stream, escaped, unescaped
 from leafwinch_host.screen import screen
@@ -409,3 +409,39 @@ def speaking(end: PseudoTerminal, says: Callable[[int], bytes]) -> Iterator[None
     finally:
         over.set()
         thread.join()
+
+
+class KeptPort:
+    """A port with old lines in it, of which new ones follow one by one."""
+
+    def __init__(self, old: bytes, new: bytes) -> None:
+        self.old = old
+        self.new = new
+        self.reads = 0
+
+    @property
+    def in_waiting(self) -> int:
+        return len(self.old)
+
+    def read(self, size: int) -> bytes:
+        self.reads += 1
+        if self.old:
+            piece, self.old = self.old[:size], self.old[size:]
+        else:
+            piece, _, self.new = self.new.partition(b"|")
+        return piece
+
+
+def test_what_was_kept_for_an_earlier_reader_is_no_part_of_the_recording() -> None:
+    times = iter(0.1 * count for count in range(100))
+    port = KeptPort(b"of an earlier time\r\nand half a li", b"ne\r\n|new line\r\n")
+    assert at_a_fresh_line(port, lambda: next(times)) is port
+    assert port.old == b""
+    assert port.new == b"new line\r\n"
+
+
+def test_a_silent_port_does_not_hold_up_the_recording() -> None:
+    times = iter(0.1 * count for count in range(100))
+    port = KeptPort(b"", b"")
+    at_a_fresh_line(port, lambda: next(times))
+    assert port.reads < 10

@@ -11,7 +11,7 @@ from leafwinch_host.board.ports import chosen_port, open_port
 from leafwinch_host.commands.options import seconds
 from leafwinch_host.files import check_target
 from leafwinch_host.recording.panel import Levels, Progress, panel
-from leafwinch_host.recording.recorder import Recorder
+from leafwinch_host.recording.recorder import Recorder, at_a_fresh_line
 from leafwinch_host.recording.storage import RealDisk, Storage
 from leafwinch_host.screen import progress_screen, screen
 from leafwinch_sim.site import load_site
@@ -48,10 +48,10 @@ def handle(arguments: argparse.Namespace) -> int:
         BadInput: port or file can't be used; what was recorded before stays.
     """
     levels = Levels() if arguments.site is None else Levels(_trip_a(arguments.site))
-    until = None if arguments.seconds is None else time.monotonic() + arguments.seconds
     name = chosen_port(arguments.port)
     check_target("--output", arguments.output)
-    port = open_port(name)  # before the file, so that a wrong name leaves none
+    port = at_a_fresh_line(open_port(name))  # before the file, so that a wrong name leaves none
+    until = None if arguments.seconds is None else time.monotonic() + arguments.seconds
     with (
         Storage(RealDisk(arguments.output)) as storage,
         Recorder(name, storage, port=port) as recorder,

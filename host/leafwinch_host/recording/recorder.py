@@ -9,17 +9,37 @@ import serial
 
 from leafwinch_host.board.link import PROMPT, QUIET_S
 from leafwinch_host.board.ports import found_ports, open_port, plain
+from leafwinch_host.board.serial_lines import END
 from leafwinch_host.recording.storage import Storage, now, stamp
 from leafwinch_host.recording.stream import Stream, Tally, escaped
 from leafwinch_sim.closing import Closing
 from leafwinch_wiring.errors import BadInput
 
 PIECE = 1 << 16  # bytes read at once at most
+STALE_S = 0.25
 LOOK_S = 0.5  # so often a lost port is looked for
 NOTE_MARK = b"# "
 
 OpenPort = Callable[[str], Any]
 FindPorts = Callable[[], list[tuple[str, str]]]
+
+
+def at_a_fresh_line(port: Any, clock: Callable[[], float] = time.monotonic) -> Any:
+    """Read away what was kept for a reader of an earlier time; return the port at a line's begin.
+
+    Board and system keep lines while nobody reads, and drop what comes after: a recording that
+    began with them would begin with a gap.
+    """
+    until = clock() + STALE_S
+    data = b""
+    try:
+        while clock() < until or not data.endswith(END):
+            if clock() > until + STALE_S:
+                break
+            data = port.read(port.in_waiting or 1) or data
+    except (serial.SerialException, OSError):
+        pass  # the recorder meets the same and says so
+    return port
 
 
 class Recorder(Closing):
