@@ -14,6 +14,7 @@ from leafwinch_host.commands.commission import add_to, handle, opened_record, wr
 from leafwinch_host.commissioning.record import Record, StepRecord, load_record
 from leafwinch_host.commissioning.results import PASS, SKIPPED
 from leafwinch_host.commissioning.steps import STEPS
+from leafwinch_host.recording.judging import judge
 from leafwinch_host.recording.recorded import read_recording
 from leafwinch_host.report.commission_report import file_digest
 from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
@@ -66,6 +67,8 @@ def test_a_sound_installation_passes_every_step(name: str, tmp_path: Path) -> No
     recorded = read_recording(folder / "trace.log")
     assert len(recorded) > 10_000
     assert recorded.counts.bad == 0
+    judged = judge(recorded, site, board.own_net)  # what the trace tells by itself agrees
+    assert [verdict.words for verdict in judged.broken] == []
 
     write_report(again, site, folder)
     page = (folder / "record.html").read_text(encoding="utf-8")

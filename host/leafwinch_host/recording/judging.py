@@ -163,7 +163,8 @@ def observations(
     rows = zip(at_ms, ends_ms, *columns, strict=True)
     for row, (t_ms, until_ms, contacts, *rest) in enumerate(rows, start=first):
         o.state, o.fault, o.held_reasons, o.warning, o.outputs, o.current_ma, o.supply_mv = rest
-        if o.supply_mv >= settings.supply_low_mv:
+        # A dying supply takes all contacts at once, a few ms before its own reading shows it.
+        if o.supply_mv >= settings.supply_low_mv and contacts:
             _take_contacts(o, contacts)
         elif o.state not in (RAISING, LOWERING):
             # Without the control supply every contact reads open, and no contactor is held.
