@@ -8,6 +8,9 @@ import pytest
 
 from leafwinch.states import IDLE
 from leafwinch_host.commands import upkeep as command
+from leafwinch_host.commissioning.record import Record as Commissioning
+from leafwinch_host.commissioning.record import StepRecord
+from leafwinch_host.commissioning.results import PASS
 from leafwinch_host.upkeep import synthetic
 from leafwinch_host.upkeep.record import keys, read_record
 from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
@@ -121,6 +124,8 @@ def test_an_old_inspection_is_noted_with_its_day(
     [
         (("--done", "rope"), "--record"),
         (("--who", "caretaker"), "--done"),
+        (("--commissioned", "absent"), "--record"),
+        (("--commissioned", "absent", "--record", "r.json"), "no record of a commissioning"),
         (("--port", "COM9", "--journal", "j.json"), "--port"),
         (("--on", "30.9.2024"), "2031-05-17"),
         (("--journal", "absent.json"), "absent.json"),
@@ -164,3 +169,40 @@ def test_a_board_is_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert said.code == 1, said
     assert json.loads(said.out)["series"] == []
     assert read_record(record, "workshop-pit").readings[0].counters["boots"] == 1
+
+
+def commissioned(folder: Path, site: str, passed: tuple[str, ...]) -> Path:
+    """Write the record of a commissioning in which some steps have passed."""
+    folder.mkdir()
+    found = Commissioning({"site": site, "counters": {"faults": 12, "boots": 3}})
+    for step in passed:
+        found.steps[step] = StepRecord(step, step, "", PASS, times=1, who="A. Person")
+        found.steps[step].utc = "2024-03-01T10:00:00+00:00"
+    found.save(folder)
+    return folder
+
+
+def test_what_a_commissioning_inspected_is_taken_over_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = commissioned(
+        tmp_path / "c", "workshop-pit", ("points", "continuity", "interlock", "stop", "lamps")
+    )
+    counters = tmp_path / "counters.json"
+    counters.write_text('{"faults": 12, "boots": 5}', encoding="utf-8")
+    path = tmp_path / "r.json"
+    arguments = ("--record", str(path), "--commissioned", str(folder), "--on", "2024-03-02")
+    said = run(capsys, *arguments, "--counters", str(counters))
+    record = read_record(path, "workshop-pit")
+    done = {entry.what for entry in record.done}
+    assert done == {"operating_points", "measurement_with_the_supply_off", "interlock_by_hand"}
+    assert {(entry.on.isoformat(), entry.who) for entry in record.done} == {
+        ("2024-03-01", "A. Person")
+    }
+    assert "more faults" not in said.out  # those that the commissioning made on purpose
+    run(capsys, *arguments)
+    assert len(read_record(path, "workshop-pit").done) == 3
+
+    other = commissioned(tmp_path / "slip", "boat-slip", ("points",))
+    said = run(capsys, "--record", str(path), "--commissioned", str(other))
+    assert_one_sentence(said, "boat-slip")

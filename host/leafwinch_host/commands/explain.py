@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from leafwinch_host.board import answers
-from leafwinch_host.board.link import BoardLink
+from leafwinch_host.board.link import BoardLink, Refused
 from leafwinch_host.board.ports import chosen_port
 from leafwinch_host.commands.installation import installation
 from leafwinch_host.explaining import telling
@@ -111,7 +111,13 @@ def from_board(port: str | None, wanted: int) -> tuple[Before | None, dict[str, 
             except BadInput:
                 return None, settings  # the explanation stands without a trace
             return (before if before.fault == wanted else None), settings
-        return before_fault(answers.fault_trace(link)), settings
+        try:
+            return before_fault(answers.fault_trace(link)), settings
+        except Refused:
+            raise BadInput(
+                "The board has no fault stored, so there is nothing to explain; name one by its "
+                "number or name."
+            ) from None
 
 
 def _draw(path: Path, before: Before, said: telling.Told, settings: dict[str, int]) -> None:

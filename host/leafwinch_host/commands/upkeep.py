@@ -19,6 +19,7 @@ from leafwinch_host.explaining.expected import all_settings
 from leafwinch_host.explaining.telling import CERTIFIES, cautions
 from leafwinch_host.files import check_target, write_text
 from leafwinch_host.screen import screen
+from leafwinch_host.upkeep.commissioned import taken_over
 from leafwinch_host.upkeep.inputs import read_counters, read_journal, read_logs
 from leafwinch_host.upkeep.judged import Upkeep, as_data, judge
 from leafwinch_host.upkeep.record import Record, read_record, write_record
@@ -68,6 +69,12 @@ def add_to(commands: Any) -> None:
         "--logs", type=Path, nargs="+", default=[], metavar="FILE", help="cycles recorded by 'log'"
     )
     parser.add_argument("--record", type=Path, metavar="FILE", help="record to read and renew")
+    parser.add_argument(
+        "--commissioned",
+        type=Path,
+        metavar="FOLDER",
+        help="note in the record what 'leafwinch commission' has inspected, from its folder",
+    )
     parser.add_argument("--done", metavar="WHAT", help="note an inspection as done")
     parser.add_argument("--who", default="", metavar="NAME", help="who did it")
     parser.add_argument(
@@ -110,9 +117,14 @@ def handle(arguments: argparse.Namespace) -> int:
     if arguments.done:
         counters = sources.counters if on == today else {}
         record = record.with_done(arguments.done, on, arguments.who, counters, clock)
+    base: dict[str, int] = {}
+    if arguments.commissioned:
+        record, base = taken_over(record, arguments.commissioned, clock)
     if sources.counters:
         record = record.with_reading(today, sources.counters)
-    upkeep = judge(site, sources.settings, sources.journal, sources.counters, logs, record, today)
+    upkeep = judge(
+        site, sources.settings, sources.journal, sources.counters, logs, record, today, base
+    )
     if arguments.record:
         write_record(arguments.record, record)
     if arguments.html:
@@ -136,6 +148,8 @@ def check_arguments(arguments: argparse.Namespace) -> None:
         raise BadInput("--port reads journal and counters itself; leave --journal, --counters out.")
     if arguments.done and not arguments.record:
         raise BadInput("--done needs --record, the file in which the inspection is noted.")
+    if arguments.commissioned and not arguments.record:
+        raise BadInput("--commissioned needs --record, the file in which it is noted.")
     if arguments.who and not arguments.done:
         raise BadInput("--who belongs to --done: it says who did that inspection.")
 

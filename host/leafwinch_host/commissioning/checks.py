@@ -228,6 +228,7 @@ def frozen(context: Context) -> Outcome:
     compared = settings(context, learned=True)
     if compared.verdict != PASS:
         return compared
+    context.facts["counters"] = answers.counters(context.line.link)
     name, value = "trip_ma", context.settings.trip_ma
     try:
         context.line.link.ask(f"change {name} {value}")

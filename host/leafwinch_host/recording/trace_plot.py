@@ -52,7 +52,7 @@ def draw(recorded: Recorded, titles: Titles) -> Figure:
     counts = recorded.counts
     figure.suptitle(
         f"{titles.title}\nfrom {utc_words(int(recorded.utc_ms[0]))}; {counts.samples} samples, "
-        f"{len(recorded.gaps)} gaps (hatched), {counts.bad} bad lines",
+        f"gaps (hatched): {len(recorded.gaps)}, bad lines: {counts.bad}; a bar: closed or on",
         fontsize=11,
         x=0.012,
         ha="left",

@@ -91,8 +91,8 @@ def show_summary(out: Console, data: dict[str, Any]) -> None:
     out.print(f"{data['file']}: {data['seconds']:.1f} s from {data['begun']}", markup=False)
     out.print(
         f"{data['samples']} samples, {data['missing_lines']} missing, {data['other_lines']} other "
-        f"lines, {data['bad_lines']} bad, {data['cut_lines']} cut off, {data['restarts']} restarts "
-        f"of the board, {len(data['gaps'])} gaps."
+        f"lines, {data['bad_lines']} bad, {data['cut_lines']} cut off; restarts of the board: "
+        f"{data['restarts']}, gaps: {len(data['gaps'])}."
     )
     table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column("Travel")

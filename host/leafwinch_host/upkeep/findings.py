@@ -170,7 +170,7 @@ def _left(amount: float, axis: str, cycles_per_day: float | None) -> str:
 
 
 _COUNTED = (
-    ("faults", NOW, "{n} faults more", "'leafwinch explain' and the journal say which, and why."),
+    ("faults", NOW, "{n} more faults", "'leafwinch explain' and the journal say which, and why."),
     (
         "watchdog_boots",
         NOW,
@@ -212,7 +212,10 @@ def _never(due: Sequence[Due]) -> list[Finding]:
         return []
     names = ", ".join(one.interval.key for one in due)
     what = f"No record says that these were ever inspected: {names}."
-    why = "Do them, or note those done: --record FILE --done NAME --who NAME --on DAY."
+    why = (
+        "Do them, or note those done: --record FILE --done NAME --who NAME --on DAY; those of a "
+        "commissioning: --commissioned FOLDER."
+    )
     return [Finding(NOW, "due:never", what, why)]
 
 

@@ -59,6 +59,7 @@ def judge(
     logs: Sequence[LogTravel],
     record: Record,
     today: date,
+    base: Mapping[str, int] | None = None,
 ) -> Upkeep:
     """Return what upkeep says.
 
@@ -70,13 +71,15 @@ def judge(
         logs: full travels out of logs, oldest first.
         record: with this day's reading in it or not.
         today: the day to reckon from.
+        base: counters to compare with where the record has no earlier ones, such as those at the
+            end of the commissioning; None: zeros.
     """
     series = all_series(journal_travels(journal), logs, all_settings(settings))
     judged = [(one, outlook(one)) for one in series]
     outlooks = tuple(found for _, found in judged if found is not None)
     rate = cycles_per_day(record, counters)
     earlier = [reading for reading in record.readings if reading.on < today]
-    before = earlier[-1].counters if earlier else {}
+    before = earlier[-1].counters if earlier else dict(base or {})
     due = due_list(site, record, counters, today)
     events = sorted(journal, key=lambda event: int(event["sequence"]), reverse=True)
     return Upkeep(
