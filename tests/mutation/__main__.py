@@ -17,7 +17,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from tests.mutation.foretold import Foretold
 from tests.mutation.isolated import ROOT
-from tests.mutation.kill_set import MODULES, killer_of
+from tests.mutation.kill_set import LONGEST, MODULES, killer_of
 from tests.mutation.mutants import Mutant, all_mutants, digest, modules, sample, source
 from tests.mutation.report import KILLED_MIN, Result, readme, stale, unlisted
 from tests.mutation.trial import Hints, outcomes
@@ -28,7 +28,7 @@ README = Path(__file__).with_name("README.md")
 
 def kill_set_digest() -> str:
     """Return a fingerprint of all tests that decide; a survivor holds for one only."""
-    names = [*MODULES, "tests.firmware.drive", "tests.firmware.random_walk"]
+    names = [*MODULES, *LONGEST, "tests.firmware.drive", "tests.firmware.random_walk"]
     names += ["tests.firmware.state_ranges", "tests.firmware.test_scenarios"]
     paths = [ROOT / (name.replace(".", "/") + ".py") for name in names]
     paths += sorted((ROOT / "tests" / "firmware").glob("scenarios_*.py"))

@@ -1,7 +1,8 @@
 """The tests a changed core has to pass: those of the suite, called as plain functions.
 
-Small tests come first, then all scenarios against the answers of the reference model, then
-random walks. A test with a parametrize mark is called with each of its values, as pytest does.
+Small tests come first, then all scenarios against the answers of the reference model, random
+walks, and at last the tests that take longest. A test with a parametrize mark is called with
+each of its values, as pytest does.
 """
 
 import importlib
@@ -27,16 +28,17 @@ MODULES = (
     "tests.firmware.test_small_parts",
     "tests.firmware.test_controller_edges",
     "tests.firmware.test_current",
-    "tests.firmware.test_nothing_left_out",
     "tests.firmware.test_settings",
     "tests.firmware.test_tables",
-    "tests.firmware.test_cause_skew",
     "tests.firmware.test_snapshot",
     "tests.firmware.test_int_bounds",
     "tests.reference_model.test_scenarios",
     "tests.reference_model.test_firmware_readme",
     "tests.external.test_thermal_against_iec",
+    "tests.firmware.test_cause_skew",
 )
+# After scenarios and walks, which are quicker: two seconds, as long as all the rest together.
+LONGEST = ("tests.firmware.test_nothing_left_out",)
 # Called for these modules only: they take long, and no other module can fail them sooner.
 ONLY_FOR = {
     "test_red_flashes_count_group_and_item": (),  # the next one says the same of a few
@@ -108,12 +110,12 @@ def _hinted(name: str, module: str, foretold: Foretold) -> None:
     if name in foretold.paths:
         play_one(foretold, name)
     test_module = name.rpartition(".")[0]
-    if test_module in MODULES:
+    if test_module in MODULES + LONGEST:
         dict(small_checks(test_module, module)).get(name, lambda: None)()
 
 
-def _small_killer(module: str, hints: tuple[str, ...]) -> str:
-    for test_module in MODULES:
+def _killer_in(test_modules: tuple[str, ...], module: str, hints: tuple[str, ...]) -> str:
+    for test_module in test_modules:
         for name, check in small_checks(test_module, module):
             if name not in hints:
                 try:
@@ -133,7 +135,7 @@ def killer_of(module: str, foretold: Foretold, hints: tuple[str, ...]) -> str:
             _hinted(name, module, foretold)
         except FAILED:
             return name
-    failed = _small_killer(module, hints) or play_all(foretold)
+    failed = _killer_in(MODULES, module, hints) or play_all(foretold)
     if failed:
         return failed
     for index, name in enumerate(walk_names()):
@@ -141,4 +143,4 @@ def killer_of(module: str, foretold: Foretold, hints: tuple[str, ...]) -> str:
             play_walk(foretold, index)
         except FAILED:
             return name
-    return ""
+    return _killer_in(LONGEST, module, hints)

@@ -1,6 +1,7 @@
 """A hundred small changes of the core, drawn by seed, are noticed or listed with a reason."""
 
 import ast
+import functools
 import subprocess
 import sys
 from pathlib import Path
@@ -9,13 +10,27 @@ import pytest
 from cosmic_ray.mutating import mutate_code
 
 from tests.mutation.isolated import ROOT
-from tests.mutation.mutants import LEFT_OUT, all_mutants, modules, mutated, sample, source, words
+from tests.mutation.mutants import (
+    LEFT_OUT,
+    Mutant,
+    all_mutants,
+    modules,
+    mutated,
+    sample,
+    source,
+    words,
+)
 from tests.mutation.operators import operators
 from tests.mutation.report import Result, listed, stale, unlisted
 
 SAMPLE = 100
 SEED = 1
 NOTICED_MIN = 90  # of a hundred drawn; the whole run, `make mutation`, asks for 95 %
+
+
+@functools.cache
+def every() -> list[Mutant]:
+    return all_mutants()
 
 
 def test_a_sample_of_changes_is_noticed_or_listed(tmp_path: Path) -> None:
@@ -32,7 +47,7 @@ def test_a_sample_of_changes_is_noticed_or_listed(tmp_path: Path) -> None:
 
 
 def test_a_hole_in_the_tests_would_be_seen() -> None:
-    mutant = sample(all_mutants(), 1, SEED)[0]
+    mutant = sample(every(), 1, SEED)[0]
     survived = Result(mutant, "chain.step: a change that nobody knows", "")
     assert unlisted([survived]) == [survived.words]
     assert stale([survived]) == sorted(listed())
@@ -47,14 +62,14 @@ def test_every_listed_survivor_is_a_line_of_its_module() -> None:
 
 
 def test_every_module_of_the_core_is_changed_or_left_out() -> None:
-    mutants = all_mutants()
+    mutants = every()
     assert {mutant.module for mutant in mutants} == set(modules())
     assert not set(modules()) & set(LEFT_OUT)
     assert len({mutant.slot for mutant in mutants}) == len(mutants)
 
 
 def test_changes_have_words_and_compile() -> None:
-    for mutant in sample(all_mutants(), 60, 2):
+    for mutant in sample(every(), 60, 2):
         text = mutated(mutant)
         compile(text, mutant.module, "exec")
         assert text != source(mutant.module)

@@ -34,7 +34,7 @@ from leafwinch_host.page.play import Opening
 from leafwinch_host.page.trace_rows import recording_of
 from leafwinch_host.page.view import page_html
 from leafwinch_sim.site_schema import Site
-from leafwinch_wiring.drawing import Sheet, circuit_sheets
+from leafwinch_wiring.drawing import Sheet, circuit_sheets, circuit_titles
 from leafwinch_wiring.errors import BadInput
 from leafwinch_wiring.netlist import Netlist
 
@@ -118,9 +118,9 @@ def make_app(bench: BenchSession, port: int, token: str) -> ASGIApp:
         mine = Line(socket_, bench)
         pages.add(mine)
         try:
-            sheets = await asyncio.to_thread(drawings.sheets)
             hello: dict[str, Any] = await asyncio.to_thread(bench.hello)
-            hello["sheets"] = [{"number": n, "title": s.title} for n, s in enumerate(sheets, 1)]
+            titles = circuit_titles(bench.net)
+            hello["sheets"] = [{"number": n, "title": title} for n, title in enumerate(titles, 1)]
             await mine.run(hello)
         finally:
             pages.discard(mine)

@@ -1,5 +1,5 @@
 """Circuit drawings made from a netlist."""
 
-from leafwinch_wiring.drawing.sheets import Sheet, circuit_sheets
+from leafwinch_wiring.drawing.sheets import Sheet, circuit_sheets, circuit_titles
 
-__all__ = ["Sheet", "circuit_sheets"]
+__all__ = ["Sheet", "circuit_sheets", "circuit_titles"]

@@ -43,16 +43,12 @@ export class Circuit {
     );
   }
 
-  async hello(hello) {
+  hello(hello) {
     this.elements = hello.elements;
     this.parts = hello.parts;
     this.number = 0;
     this.root = null;
-    const rows = hello.sheets ?? [];
-    if (!rows.length) {
-      this.paper.replaceChildren(el("p", {}, "This circuit is too crowded to be drawn."));
-      return;
-    }
+    const rows = hello.sheets;
     this.picker.replaceChildren(
       ...rows.map((row) =>
         button(`${row.number} ${row.title}`, () => this.choose(row.number), {
@@ -60,12 +56,14 @@ export class Circuit {
         }),
       ),
     );
-    await this.choose(2 <= rows.length ? 2 : 1);
+    this.first = 2 <= rows.length ? 2 : 1;
   }
 
   async choose(number) {
     if (number === this.number) return;
     this.number = number;
+    this.root = null;
+    this.paper.replaceChildren(el("p", {}, "Drawing the circuit, which takes a moment ..."));
     const token = new URLSearchParams(location.search).get("token") ?? "";
     const query = new URLSearchParams({ sheet: number, token });
     let text = "";
@@ -80,8 +78,8 @@ export class Circuit {
       mark(node, "aria-pressed", Number(node.dataset.sheet) === number);
     }
     if (!text) {
-      this.paper.replaceChildren(el("p", {}, "The drawing does not come."));
-      this.number = 0;
+      const why = "No drawing comes: the server is gone, or this sheet is too crowded to be drawn.";
+      this.paper.replaceChildren(el("p", {}, why));
       return;
     }
     this.text = text; // laid out by `draw`, when it can be seen: hidden parts have no size
@@ -159,6 +157,7 @@ export class Circuit {
   }
 
   draw(frame) {
+    if (!this.number) this.choose(this.first); // only once somebody looks: drawing takes a while
     if (this.text) this.prepare();
     if (!this.root) return;
     for (const [name, dot] of this.contacts) {
