@@ -111,7 +111,7 @@ def limit_wire(bench: Bench, words: list[str]) -> list[str]:
         BadInput: there is no such limit, or it has no second contact with a wire of its own.
     """
     limit = getattr(bench.site.limits, words[0], None) if len(words) == 1 else None
-    second = f"{limit.part}.second" if limit is not None else ""
+    second = f"{limit.part}:second" if limit is not None else ""
     for element in bench.net.elements:
         for wire in bench.net.wires:
             if element.name == second and wire.cable and element.b in (wire.a, wire.b):

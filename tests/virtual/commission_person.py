@@ -18,14 +18,12 @@ UP = "raise; until held; wait 1; release; until idle"
 DOWN = "lower; until held; wait 1; release; until idle"
 BREAK = "defect {0}; wait 1.5; {1}; wait 2; release; wait 0.5; mend {0}"
 
-NOTHING = "wait 0.1"
-LATCHED_ALREADY = ("lamps", "control_raise", "control_lower", "top_end", "reset")
+LATCH = "press stop; wait 2; let stop"  # where no fault is latched yet
 
 HANDS: dict[str, str] = {
     **{f"{step}:off": "isolate" for step in ("dead", "continuity", "earth", "interlock")},
     "motor_off:off_on": "isolate; wait 1; defect W9:cut; defect W10:cut; wait 1; restore",
     "stop:by_hand": "press stop; wait 2; let stop",
-    **{f"{step}:latched": NOTHING for step in LATCHED_ALREADY},
     "control_raise:by_hand": "raise; wait 2; release",
     "control_lower:by_hand": "lower; wait 2; release",
     "top_end:by_hand": "raise; wait 1.5; push top_end; wait 2; free top_end; wait 1.5; release",
@@ -48,7 +46,6 @@ HANDS: dict[str, str] = {
     ),
     "supply:start": "raise; wait 1; release",
     "lowering:inch": "lower; wait 1; release",
-    "bottom_end:latched": "press stop; wait 2; let stop",
     "bottom_end:by_hand": (
         "lower; wait 1.5; push bottom_end; wait 2; free bottom_end; wait 1.5; release"
     ),
@@ -196,10 +193,15 @@ class Person:
         if asked != self.asked:
             self.asked = asked
             left = self._todo  # a person ends what was begun, such as letting go of the control
-            self._begin(self.hands.get(asked, ""))
+            self._begin(self._sentences(asked))
             if left:
                 self._todo = [w for w in left if w[:4] != "wait"] + ["wait 1", *self._todo]
         return None
+
+    def _sentences(self, asked: str) -> str:
+        if asked.endswith(":latched") and self._state() != FAULT:
+            return LATCH
+        return self.hands.get(asked, "")
 
     def _begin(self, sentences: str) -> None:
         self._todo = [words.strip() for words in sentences.split(";") if words.strip()]
@@ -212,7 +214,8 @@ class Person:
         if not self.asked:
             return
         if not self._todo:
-            if self.asked not in self.hands and self._state() == FAULT:
+            waits = self.asked in self.hands or self.asked.endswith(":latched")
+            if not waits and self._state() == FAULT:
                 self._begin(RESET)  # 'ready': a latched fault is taken back
             return
         while self._todo and self.board.now_s >= self._due_s:
