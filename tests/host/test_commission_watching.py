@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from leafwinch_host.board.serial_lines import Sample
 from leafwinch_host.commissioning.results import FAIL, PASS
-from leafwinch_host.commissioning.watching import GAP_MS, Watch
+from leafwinch_host.commissioning.watching import DRIVEN, GAP_MS, AtRest, Watch
 from leafwinch_host.commissioning.watching_contacts import ContactsSeen
 from leafwinch_host.commissioning.watching_stops import ReleaseTimed
 from tests.host.commission_streams import CASES, SETTINGS, Case, Stream
@@ -191,3 +191,16 @@ def test_silence_fails_what_is_watched() -> None:
         watch = case.make()
         watch.silence(4.0)
         assert (watch.verdict == FAIL) != case.gaps or case.name == "power lost", case.name
+
+
+def test_a_sitting_waits_for_a_deck_that_moves() -> None:
+    rows = Stream().start("raise").wait(1000).stop("raise").wait(300).rows
+    watch = AtRest()
+    for row in rows:
+        watch.take(row)
+        if row.outputs & DRIVEN:
+            assert not watch.over
+    assert watch.verdict == PASS
+    watch = AtRest()
+    watch.silence(4.0)
+    assert watch.verdict == FAIL

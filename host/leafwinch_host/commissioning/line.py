@@ -28,6 +28,7 @@ RETRY_S = 0.3
 SAMPLE_S = 5.0
 TIME_MASK = (1 << 30) - 1
 CUT = b" !cut\n"  # how readers of recordings know a line that a crash cut short
+STALE_S = 0.1  # a board that was waited for sends what it kept within this time
 READS = 50  # until what was kept is read
 FRESH = 2  # lines in one reading that are no more than the newest
 KEPT = 4096  # samples that nobody has looked at
@@ -139,10 +140,11 @@ class CommissionLine(Closing):
 
         What is left of an old time would look like a gap before the new one.
         """
+        until = self.now_s() + STALE_S
         for _ in range(READS):
             before = self.heard
             self._read()
-            if self.heard - before <= FRESH:
+            if self.heard - before <= FRESH and self.now_s() >= until:
                 break
         self._samples.clear()
         self.heard_s = self.now_s()

@@ -10,7 +10,7 @@ from leafwinch_host.commissioning.record import Record, StepRecord
 from leafwinch_host.commissioning.results import FAIL, PASS, SKIPPED, Measured, Outcome
 from leafwinch_host.commissioning.screens import Screen
 from leafwinch_host.commissioning.table import Context, Part, Step
-from leafwinch_host.commissioning.watching import Watch
+from leafwinch_host.commissioning.watching import AtRest, Watch
 from leafwinch_host.commissioning.welcome import first_words, next_words
 from leafwinch_wiring.errors import BadInput
 
@@ -72,6 +72,7 @@ class Sitting:
         total = len(self.steps)
         begun = bool(self.record.steps)
         try:
+            self._wait_for_rest()
             self._put_back_first()
             self._welcome(begun)
             for number, step in enumerate(self.steps, 1):
@@ -94,6 +95,13 @@ class Sitting:
             title, lines = first_words(self.context, len(self.steps))
         self.screen.welcome(title, lines)
         self._choice("welcome:begin", "Enter goes on, 'q' leaves")
+
+    def _wait_for_rest(self) -> None:
+        """Wait until nothing is driven: a board that moves the deck answers nothing else."""
+        watch = AtRest()
+        self._watched("welcome:rest", watch)
+        if watch.verdict != PASS:
+            raise BadInput(f"{watch.why}.")
 
     def _put_back_first(self) -> None:
         """Lead through putting back what a broken off test has left on the board."""

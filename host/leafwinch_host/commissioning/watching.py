@@ -186,6 +186,30 @@ class Ready(Watch):
             self.pressed_ms = -1
 
 
+class AtRest(Watch):
+    """Waits until nothing is driven."""
+
+    gaps_allowed = True
+
+    def __init__(self, at_most_s: float = 600.0) -> None:
+        super().__init__(at_most_s)
+        self.count = 0
+        self.waits = ""
+
+    def see(self, sample: Sample, before: Sample) -> None:
+        """Count samples without a driven contactor."""
+        moves = sample.outputs & DRIVEN
+        self.count = 0 if moves else self.count + 1
+        if moves:
+            self.waits = "the drive at rest: let the control go"
+        if self.count >= SETTLED:
+            self.passed()
+
+    def silence(self, seconds: float) -> None:
+        """Nothing to wait for."""
+        self.fail(f"the board's lines stopped coming for {seconds:.0f} s")
+
+
 class Latched(Watch):
     """Waits until a fault is latched, which keeps everything off.
 
