@@ -226,7 +226,8 @@ LAST = (
             Part(
                 "travels",
                 f"Make {TRAVELS_MIN} full travels each way, from end to end without a stop, "
-                "unloaded, as on any day. Wait whenever the drive asks for a pause.",
+                "unloaded, as on any day. After a restart the first way down does not count. Wait "
+                "whenever the drive asks for a pause.",
                 lambda _context: FullTravels(TRAVELS_MIN),
             ),
             ready("after"),
