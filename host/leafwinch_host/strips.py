@@ -43,7 +43,8 @@ def figure_bytes(draw: Callable[[], Figure], ending: str) -> bytes:
 def freeze_layout(figure: Figure) -> None:
     """Round the places of all axes, because the layout solver varies in the last digits."""
     figure.draw_without_rendering()
-    figure.set_layout_engine("none")
+    # "none" would leave a stand-in, for which every saving draws the figure twice.
+    figure.set_layout_engine(None)
     for axes in figure.axes:
         box = axes.get_position()
         axes.set_position(tuple(round(edge, 4) for edge in box.bounds))

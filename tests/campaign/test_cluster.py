@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from leafwinch_sim import campaign_cluster
 from leafwinch_sim.campaign import prove
 from leafwinch_sim.campaign_cluster import ClusterCrew
 from leafwinch_sim.campaign_store import Store
@@ -109,6 +110,9 @@ def test_a_killed_worker_costs_nothing_and_counts_nothing_twice(
     assert max(seen) == len(ONLY) * far["moments"]
 
 
-def test_an_address_where_nobody_answers_is_refused_with_one_sentence() -> None:
+def test_an_address_where_nobody_answers_is_refused_with_one_sentence(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(campaign_cluster, "CONNECT_S", 1)
     with pytest.raises(BadInput, match="No scheduler answers at 'tcp:"):
         ClusterCrew("tcp://127.0.0.1:1")

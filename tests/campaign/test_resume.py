@@ -25,7 +25,7 @@ from leafwinch_sim.campaign_work import Plan
 from leafwinch_sim.site import load_site
 from leafwinch_wiring.netlist import load_netlist
 
-only = ("SF1.raise_no:welded", "BG1.second:welded", "W2:cut", "QA0.pole1:welded", "brake_slow")
+only = ("SF1.raise_no:welded", "W2:cut", "brake_slow")
 site = load_site("workshop-pit")
 net = load_netlist(site.wiring)
 store = Store(Path(sys.argv[1]), Plan(site, net, 1, False, only), "test")

@@ -1,4 +1,4 @@
-"""A hundred thousand lines of anything, in every state: no error, no output, nothing grows.
+"""Tens of thousands of lines of anything, in every state: no error, no output, nothing grows.
 
 A twin without a console gets the same contacts; its outputs must be the same in every pass.
 """
@@ -19,7 +19,7 @@ from tests.edge.views import journal_view, settings_view
 from tests.firmware.drive import Drive, make_controller
 
 SEED = 11
-LINES = 20_000  # from the generator, in each state
+LINES = 8_000  # from the generator, in each state
 COMMANDS = (
     "help", "version", "inputs", "counters", "settings", "setting trip_ma", "journal 3", "fault",
     "files", "change trip_ms 70", "change trip_ma 9100", "staged", "discard", "keep", "learn",
@@ -83,7 +83,7 @@ def feed(life: Life, line: bytes) -> None:
 
 
 @pytest.mark.parametrize("state", list(PREPARED))
-def test_lines_by_the_ten_thousand_in_every_state(state: str) -> None:
+def test_lines_by_the_thousand_in_every_state(state: str) -> None:
     chance = random.Random(f"{SEED} {state}")
     life = new_life(state)
     core = life.core
@@ -104,7 +104,7 @@ def test_lines_by_the_ten_thousand_in_every_state(state: str) -> None:
     assert life.requests == []
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.one_of(st.text(max_size=80), st.sampled_from(COMMANDS)), max_size=12))
 def test_any_text_of_any_characters(texts: list[str]) -> None:
     life = LIVES.setdefault("idle", new_life("idle"))

@@ -1,6 +1,8 @@
 """What a board finds in its flash at power-up, in a form that two states can be compared by."""
 
 import binascii
+from array import array
+from functools import lru_cache
 from typing import Any
 
 from leafwinch.edge import journal as journal_module
@@ -46,7 +48,14 @@ def journal_view(flash: Flash) -> list[Any]:
 def fault_view(flash: Flash) -> View:
     """The last fault's trace, or None."""
     words = FaultTrace(flash).slots.load()
-    return None if words is None else (tuple(words[3:6]), tuple(samples_of(words)))
+    return None if words is None else _fault_view(words.typecode, words.tobytes())
+
+
+@lru_cache(maxsize=4)
+def _fault_view(typecode: str, data: bytes) -> View:
+    """Read words; views of the same ones are asked for by the thousand."""
+    words = array(typecode, data)
+    return (tuple(words[3:6]), tuple(samples_of(words)))
 
 
 def view_of(flash: Flash, name: str) -> View:

@@ -49,7 +49,7 @@ def verifier(folder: Path, model: str, *flags: str) -> Path:
     spin, gcc = tool("spin", "spin"), tool("gcc", "gcc")
     (folder / "core.pml").write_text(model, encoding="ascii")
     run(folder, spin, "-a", "core.pml")
-    run(folder, gcc, "-O1", "-w", *flags, "-o", "pan", "pan.c")
+    run(folder, gcc, "-O0", "-w", *flags, "-o", "pan", "pan.c")
     return folder / "pan"
 
 

@@ -16,6 +16,7 @@ from matplotlib.text import Text
 from leafwinch.setting_texts import SETTING_MEANINGS
 from leafwinch.settings_schema import SETTING_NAMES
 from leafwinch_host.report import end_drawing, size_plots
+from leafwinch_host.report.made import paper
 from leafwinch_host.report.size_pdf import size_pdf, sources
 from leafwinch_host.report.size_report import SizeReport, build, size_html
 from leafwinch_host.report.supply_table import supply_table
@@ -123,6 +124,18 @@ def page_of(name: str, change: Callable[[Site], Site] = as_shipped) -> Page:
     return read_page(html_of(name, change))
 
 
+@cache
+def parts_of(name: str, change: Callable[[Site], Site] = as_shipped) -> dict[str, bytes]:
+    """Make the files of the paper."""
+    return sources(report_of(name, change))
+
+
+@cache
+def pdf_of(name: str, change: Callable[[Site], Site] = as_shipped) -> bytes:
+    """Set the paper."""
+    return bytes(paper(parts_of(name, change)))
+
+
 def plain(text: str) -> str:
     """Return a text with every stretch of blanks as one."""
     return " ".join(text.split())
@@ -148,7 +161,7 @@ def test_every_finding_is_told_in_full_on_page_and_paper(
     name: str, change: Callable[[Site], Site]
 ) -> None:
     sizing, page = sized(name, change), page_of(name, change)
-    data = json.loads(sources(report_of(name, change))["data.json"])
+    data = json.loads(parts_of(name, change)["data.json"])
     words = plain(page.words)
     assert SENTENCES[sizing.verdict] in words
     assert data["sentence"] == SENTENCES[sizing.verdict]
@@ -165,13 +178,14 @@ def test_every_finding_is_told_in_full_on_page_and_paper(
 @both_demos
 def test_the_same_sizing_gives_the_same_bytes(name: str) -> None:
     again = size_site(load_site(name), load_netlist(load_site(name).wiring))
-    assert size_html(again) == html_of(name)
-    assert size_pdf(again) == size_pdf(sized(name, as_shipped), report_of(name))
+    report = build(again)
+    assert size_html(again, report) == html_of(name)
+    assert size_pdf(again, report) == pdf_of(name)
 
 
 @every_case
 def test_the_paper_can_be_set(name: str, change: Callable[[Site], Site]) -> None:
-    pdf = size_pdf(sized(name, change), report_of(name, change))
+    pdf = pdf_of(name, change)
     assert pdf.startswith(b"%PDF-")
     assert b"%%EOF" in pdf[-64:]
 

@@ -1,6 +1,7 @@
 """`leafwinch trace`: what it shows, judges, compares and writes, held to other readers."""
 
 import argparse
+import functools
 import json
 import math
 from collections.abc import Callable
@@ -37,14 +38,19 @@ Lines = list[tuple[int, bytes]]
 Says = Callable[..., tuple[int, str]]
 
 
+@functools.cache
+def lines_of(site: str, script: str) -> Lines:
+    return lines_of_run(site, script)
+
+
 @pytest.fixture(scope="module")
 def cycle() -> Lines:
-    return lines_of_run()
+    return lines_of(SITE, "full-cycle")
 
 
 @pytest.fixture(scope="module")
 def day() -> Lines:
-    return lines_of_run(script="every-function")
+    return lines_of(SITE, "every-function")
 
 
 @pytest.fixture
@@ -97,7 +103,7 @@ def test_every_requirement_is_either_judged_or_said_not_to_be() -> None:
 @pytest.mark.parametrize("site", ["workshop-pit", "boat-slip"])
 @pytest.mark.parametrize("script", ["full-cycle", "every-function", "proof-walk", "off-top-final"])
 def test_healthy_recordings_hold(site: str, script: str, target: Path) -> None:
-    _, judgement = judged(target, lines_of_run(site, script), site)
+    _, judgement = judged(target, lines_of(site, script), site)
     assert judgement.broken == []
     assert judgement.judged_s > 1
 

@@ -10,7 +10,7 @@ from leafwinch.states import FAULT, HELD, IDLE, RAISING
 from leafwinch_host.board import answers, loader
 from leafwinch_host.board.commissioned import commissioned_files, netlist_hash, site_hash
 from leafwinch_host.board.link import BoardLink
-from leafwinch_host.firmware_build import Program, build_program
+from leafwinch_host.firmware_build import Program, built
 from leafwinch_host.virtual_run import VirtualBoard, VirtualRun
 from leafwinch_sim.site import load_site
 from leafwinch_wiring.errors import BadInput
@@ -44,7 +44,7 @@ def blank(tmp_path: Path) -> Iterator[VirtualBoard]:
 
 @pytest.fixture(scope="module")
 def program() -> Program:
-    return build_program("desktop")
+    return built("desktop")
 
 
 def test_a_blank_board_is_loaded_verified_and_drives(

@@ -10,6 +10,7 @@ or when all it does is to turn round a contact that works either way.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations, pairwise
 
 from leafwinch_wiring.defect_types import Effects
@@ -73,6 +74,7 @@ def wire_words(wire: WireData) -> str:
     return f"core {wire.mark}" if wire.cable else f"wire {wire.mark}"
 
 
+@lru_cache(maxsize=8)
 def miswires(net: Netlist) -> tuple[Miswire, ...]:
     """All single miswires, those that make one circuit merged into the first of them.
 

@@ -120,8 +120,11 @@ def _pairs(net: Netlist, operated: str, acts: str, mask: int) -> list[Pair]:
 
 def candidates(
     net: Netlist, items: Sequence[Miswire], progress: Progress | None = None
-) -> tuple[list[Candidate], Found]:
-    """The candidates, and for each (row) which of `items` (column) it surely finds.
+) -> tuple[list[Candidate], Found, Found]:
+    """The candidates, for each (row) which of `items` (column) it surely finds, and the unreadable.
+
+    Unreadable are items that leave the same terminals joined in every state, so that no reading
+    changes.
 
     Args:
         net: the netlist.
@@ -130,31 +133,20 @@ def candidates(
     """
     every = states(net)
     wanted = [_pairs(net, *state) for state in every]
-    listed, table = _tables(net, items, wanted, progress)
-    same = unreadable(net, items)
+    listed, table, same = _tables(net, items, wanted, progress)
     for look in (_second_look, _third_look):
         left = np.flatnonzero(~table.any(axis=0) & ~same)
         if not len(left):
             break
         more, proven = look(net, [items[int(column)] for column in left])
-        extra, extra_table = _tables(net, items, more, None)
+        extra, extra_table, _ = _tables(net, items, more, None)
         for row, candidate in enumerate(extra):
             for place, column in enumerate(left):
                 key = (candidate.operated, candidate.acts, candidate.a, candidate.b)
                 extra_table[row, column] |= key in proven[place]
         listed += extra
         table = np.concatenate([table, extra_table])
-    return listed, table
-
-
-def unreadable(net: Netlist, items: Sequence[Miswire]) -> Found:
-    """Which items leave the same terminals joined in every state, so that no reading changes."""
-    reading = Readings(net, items)
-    same: Found = np.ones(len(items), dtype=bool)
-    for _, _, mask in states(net):
-        labels = reading.labels(mask)
-        same &= (labels[:, 1:] == labels[:, :1]).all(axis=0)
-    return same
+    return listed, table, same
 
 
 def _tables(
@@ -162,9 +154,10 @@ def _tables(
     items: Sequence[Miswire],
     wanted: Sequence[Sequence[Pair]],
     progress: Progress | None,
-) -> tuple[list[Candidate], Found]:
-    """Which items each of the wanted pairs of each state finds."""
+) -> tuple[list[Candidate], Found, Found]:
+    """Which items each of the wanted pairs of each state finds, and which change no reading."""
     reading = Readings(net, items)
+    same: Found = np.ones(len(items), dtype=bool)
     listed: list[Candidate] = []
     tables = [np.zeros((0, len(items)), dtype=bool)]
     for number, (state, pairs) in enumerate(zip(states(net), wanted, strict=True)):
@@ -172,9 +165,11 @@ def _tables(
             made, found = judged(net, reading, state, pairs)
             listed += made
             tables.append(found)
+        labels = reading.labels(state[2])
+        same &= (labels[:, 1:] == labels[:, :1]).all(axis=0)
         if progress:
             progress(number + 1, len(wanted))
-    return listed, np.concatenate(tables)
+    return listed, np.concatenate(tables), same
 
 
 def judged(

@@ -209,9 +209,13 @@ class Readings:
         solved = []
         for loads in self._loads:
             inverse = np.linalg.inv(found.matrices(loads, self.net.insulation_ohm))
-            own = np.diagonal(inverse, axis1=1, axis2=2)
+            own = np.diagonal(inverse, axis1=1, axis2=2).copy()
+            inverse *= 2.0
             ohms = np.full((found.count, size, size), np.inf)
-            ohms[:, :-1, :-1] = own[:, :, None] + own[:, None, :] - 2.0 * inverse
+            inner = ohms[:, :-1, :-1]
+            # In place, since the tables have millions of cells.
+            np.add(own[:, :, None], own[:, None, :], out=inner)
+            inner -= inverse
             solved.append(ohms.reshape(-1))
         groups = node[found.kind[None, :], labels]
         return Between(self.row, labels, groups, found.kind * size, (size, solved[0], solved[1]))

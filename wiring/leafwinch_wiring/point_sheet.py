@@ -22,7 +22,6 @@ from leafwinch_wiring.point_candidates import (
     candidates,
     far_apart,
     states,
-    unreadable,
 )
 from leafwinch_wiring.point_cover import smallest_cover
 from leafwinch_wiring.point_limits import Limits, expected_words
@@ -122,7 +121,7 @@ def point_sheet(
     """
     every = miswires(net)
     items = [item for item in every if not item.harmless and item.kind != "diode"]
-    listed, table = candidates(net, items, progress)
+    listed, table, same = candidates(net, items, progress)
     cost = np.array([_cost(net, item) for item in listed])
     cover = smallest_cover(table, cost, seconds)
     order = {state[:2]: place for place, state in enumerate(states(net))}
@@ -130,7 +129,6 @@ def point_sheet(
         cover.chosen, key=lambda row: (order[listed[row].operated, listed[row].acts], row)
     )
     found: Found = np.any(table[chosen], axis=0, out=np.zeros(len(items), dtype=bool))
-    same = unreadable(net, items)
     reasons = [
         (item, _reason(net, item) if unchanged else SMALL_REASON)
         for item, known, unchanged in zip(items, found, same, strict=True)

@@ -3,7 +3,7 @@
 import argparse
 import json
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -22,7 +22,7 @@ from leafwinch_host.board.ports import chosen_port, found_ports
 from leafwinch_host.board.serial_lines import Sample, sample_of
 from leafwinch_host.commands.installation import installation
 from leafwinch_host.commands.options import add_settings, count, seconds
-from leafwinch_host.firmware_build import TARGETS, Program, build_program, source_program
+from leafwinch_host.firmware_build import TARGETS, Program, built, source_program
 from leafwinch_host.screen import progress_bar, screen
 from leafwinch_wiring.errors import BadInput
 
@@ -114,7 +114,7 @@ def load(arguments: argparse.Namespace) -> int:
         found = prompt.interpreter()
         target = loader.target_for(port, found)
         out.print(f"MicroPython {'.'.join(map(str, found.version))} on {target.words}.")
-        program = build_program(target.name)
+        program = built(target.name)
         extra = {} if keep else commissioned_files(site, net)
         if not running and arguments.motor_cold:
             extra |= cold_record_files(site)
@@ -134,10 +134,16 @@ def load(arguments: argparse.Namespace) -> int:
 def verify(arguments: argparse.Namespace) -> int:
     """Compare the board's files with fresh builds; 0 where one is equal, else 1."""
     with _running(arguments) as link:
-        return _compared(link, [*(build_program(t.name) for t in TARGETS), source_program()])
+        return _compared(link, _possible())
 
 
-def _compared(link: BoardLink, programs: list[Program]) -> int:
+def _possible() -> Iterator[Program]:
+    """Yield what may be on a board, each compiled only when it is asked for."""
+    yield from (built(target.name) for target in TARGETS)
+    yield source_program()
+
+
+def _compared(link: BoardLink, programs: Iterable[Program]) -> int:
     about = answers.about(link)
     found = answers.program_files(link)
     out = screen()

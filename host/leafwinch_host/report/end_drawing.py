@@ -71,7 +71,7 @@ def end_drawing(parts: Parts) -> Figure:
     height = scale.y(RINGS["buffer"] * site.deck.leaf_a.length) + TOP_MARGIN
     with mpl.rc_context(STYLE):
         figure = new_figure(height / POINTS_PER_IN)
-        figure.set_layout_engine("none")
+        figure.set_layout_engine(None)
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
         axes.set_axis_off()
         axes.set_xlim(0.0, WIDTH)

@@ -85,8 +85,8 @@ class Router:
                 continue
             price = 1.0 + (BEND if bent else 0.0)
             price += CROSS if there in others and there not in ends else 0.0
-            sides = ((x + dx + dy, y + dy + dx), (x + dx - dy, y + dy - dx))
-            price += CLOSE * sum(1 for side in sides if side in mine)
+            one, other = (x + dx + dy, y + dy + dx), (x + dx - dy, y + dy - dx)
+            price += CLOSE * ((one in mine) + (other in mine))
             price += HALO if there in self.halo else 0.0
             yield (there[0], there[1], turn), price
 

@@ -6,6 +6,7 @@ those of a wide, freely licensed sans-serif; the narrower ones take less room.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 SIZE_MM = 2.5
 """Height of ordinary letters in mm, 7.09 points. Below 7 points print is hard to read."""
@@ -43,6 +44,7 @@ Box = tuple[float, float, float, float]
 """Left, top, right and bottom in mm; y runs down the paper."""
 
 
+@lru_cache(maxsize=8192)
 def text_width(text: str, size_mm: float = SIZE_MM) -> float:
     """Return a cautious width in mm of a line of text; an unknown letter counts as the widest."""
     return size_mm * sum(_WIDTHS.get(letter, 1.0) for letter in text)
@@ -113,9 +115,16 @@ def crosses(box: Box, segment: Box) -> bool:
 
     The line is clipped against each side in turn (the method of Liang and Barsky, 1984).
     """
-    x, y, dx, dy = segment[0], segment[1], segment[2] - segment[0], segment[3] - segment[1]
+    x, y, x1, y1 = segment
+    left, top, right, low = box
+    # Most lines lie wholly on one side, which needs no clipping.
+    if (x <= left and x1 <= left) or (x >= right and x1 >= right):
+        return False
+    if (y <= top and y1 <= top) or (y >= low and y1 >= low):
+        return False
+    dx, dy = x1 - x, y1 - y
     enter, leave = 0.0, 1.0
-    for step, room in ((-dx, x - box[0]), (dx, box[2] - x), (-dy, y - box[1]), (dy, box[3] - y)):
+    for step, room in ((-dx, x - left), (dx, right - x), (-dy, y - top), (dy, low - y)):
         if step == 0.0:
             if room <= 0.0:
                 return False
