@@ -143,7 +143,7 @@ def test_a_port_that_another_program_keeps_is_one_sentence(
 ) -> None:
     monkeypatch.setattr(ports, "BUSY_S", 0.1)
     played.busy = 1000
-    with pytest.raises(BadInput, match="COM3 can't be opened: Could not exclusively lock"):
+    with pytest.raises(BadInput, match="COM3 can't be opened: another program has it"):
         BoardLink("COM3")
 
 
