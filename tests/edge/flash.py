@@ -60,8 +60,7 @@ class Flash:
 
     def part(self, name: str, offset: int, buffer: bytearray) -> int:
         piece = self.contents.get(name, b"")[offset : offset + len(buffer)]
-        for index in range(len(piece)):
-            buffer[index] = piece[index]
+        buffer[: len(piece)] = piece
         return len(piece)
 
     def program(self) -> "list[str]":

@@ -12,6 +12,7 @@ from leafwinch.requirement_limits import R1_OFF_MS
 from leafwinch_host.report import beside_bare
 from leafwinch_host.report.case_plot import PLOT_COLOURS
 from leafwinch_host.report.extras import complete
+from leafwinch_host.report.made import paper
 from leafwinch_host.report.prove_pdf import prove_pdf, sources
 from leafwinch_host.report.prove_report import ProveReport, build, prove_html
 from leafwinch_sim.campaign import prove
@@ -128,7 +129,7 @@ def test_the_document_holds_what_the_page_holds() -> None:
     assert len(named) == len(result["worst"])
     for name in (*named, *(block["file"] for block in data["blocks"])):
         assert parts[name].lstrip().startswith((b"<?xml", b"<svg"))
-    first = prove_pdf(result, site, net, report)
+    first = paper(parts)
     assert first.startswith(b"%PDF-")
     assert len(first) > 50_000
     assert prove_pdf(result, site, net, report) == first, "the same report, the same bytes"

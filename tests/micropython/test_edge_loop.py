@@ -43,9 +43,9 @@ def test_no_pass_of_the_whole_edge_allocates_and_the_pins_show_the_core_s_output
     assert [row[1:] for row in lines if row[0] == "used"] == [[str(i), "1"] for i in range(5)]
 
 
-def test_the_heap_is_the_same_after_a_hundred_thousand_passes() -> None:
-    ((_, before, after, raises, lowerings, fault),) = lines_of("passes", "100000")
+def test_the_heap_is_the_same_after_sixty_thousand_passes() -> None:
+    ((_, before, after, raises, lowerings, fault),) = lines_of("passes", "60000")
     assert before == after
-    assert int(raises) > 25
-    assert int(lowerings) > 25
+    assert int(raises) > 15
+    assert int(lowerings) > 15
     assert fault == "0"

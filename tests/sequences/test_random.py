@@ -40,7 +40,7 @@ SEED = 20
 def test_nothing_breaks(site: str) -> None:
     profile = settings()
     task = Task((catalogue_of(site),))
-    finding = search(task, profile.max_examples // 30, profile.stateful_step_count // 2, SEED)
+    finding = search(task, profile.max_examples // 30, profile.stateful_step_count // 3, SEED)
     if finding is not None:
         path = write_finding(finding, FOUND)
         pytest.fail(f"leafwinch replay {path}\n{told(finding)}")

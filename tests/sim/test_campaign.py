@@ -150,7 +150,10 @@ def test_one_seed_gives_one_result_whatever_the_number_of_processes() -> None:
     assert [row["fault"] for row in alone["unpreventable"]] == ["rope_parted"]
     latent = {row["fault"]: row["proof_test"] for row in alone["latent"]}
     assert latent == {"QA0.mirror:2k": "measurement with the supply off"}
-    assert alone != prove(site, net, seed=4, workers=1, only=SAMPLE)
+    other = prove(site, net, seed=4, workers=1, only=SAMPLE[:1])
+    same_defect = [cell for cell in alone["cells"] if cell["defect"] == SAMPLE[0]]
+    assert len(other["cells"]) == len(same_defect)
+    assert other["cells"] != same_defect, "bounce and skew are those of the seed"
 
 
 def test_what_was_done_is_kept_when_it_is_stopped_from_the_keyboard() -> None:
