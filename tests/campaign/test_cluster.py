@@ -23,7 +23,6 @@ from leafwinch_wiring.netlist import load_netlist
 ONLY = (
     "BG1.second:welded",
     "SF1.raise_no:welded",
-    "QA0.pole1:welded",
     "W2:cut",
     "friction_tripled",
     "board_hung",

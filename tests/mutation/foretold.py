@@ -72,6 +72,17 @@ class Writing(Drive):
         self.answers.records.append(self.kept)
         super().power_up(boot)
 
+    def twin(self) -> "Writing":
+        """Return an independent drive in the same state; settings are shared."""
+        other = copy.copy(self)
+        pair: Any = self.core
+        other.core = copied = Pair.__new__(Pair)
+        settings = pair.core.settings
+        vars(copied).update(copy.deepcopy(vars(pair), {id(settings): settings}))
+        other.coils = list(self.coils)
+        other.pulled = list(self.pulled)
+        return other
+
 
 class Reading(Drive):
     """Plays a core alone and holds it to the answers."""
@@ -142,7 +153,6 @@ class Branch:
         self.step = step
         self.next: dict[str, Branch] = {}
         self.answers = Answers()
-        self.written = False
         self.names: list[str] = []
 
     def first_name(self) -> str:
@@ -171,27 +181,34 @@ class Foretold:
         self.paths: dict[str, tuple[Values, list[Branch]]] = {}
         self.walks: list[Answers] = []
         for name, values, script in ALL:
-            self._write(name, tuple(values.items()), script)
+            self._plan(name, tuple(values.items()), script)
+        for kept_values, root in self.roots.items():
+            Writing.answers = root.answers
+            _write_on(Writing(dict(kept_values), Pair), root)
         for seed, values, changes in WALKS:
             Writing.answers = answers = Answers()
             wander(Writing(values, Pair), random.Random(seed), changes)
             self.walks.append(answers)
         Writing.answers = Answers()
 
-    def _write(self, name: str, values: Values, script: str) -> None:
+    def _plan(self, name: str, values: Values, script: str) -> None:
         branch = self.roots.setdefault(values, Branch(""))
-        Writing.answers = branch.answers if not branch.written else Answers()
-        branch.written = True
-        drive = Writing(dict(values), Pair)
         path = [branch]
         for step in steps_of(script):
             branch = branch.next.setdefault(step, Branch(step))
             path.append(branch)
-            drive.answers = branch.answers if not branch.written else Answers()
-            branch.written = True
-            drive.play(step)
         branch.names.append(name)
         self.paths[name] = (values, path)
+
+
+def _write_on(drive: Writing, branch: Branch) -> None:
+    """Play everything that follows a branch, beginnings that are shared once."""
+    following = list(branch.next.values())
+    for index, after in enumerate(following):
+        mine = drive if index == len(following) - 1 else drive.twin()
+        mine.answers = after.answers
+        mine.play(after.step)
+        _write_on(mine, after)
 
 
 def start(values: Values, branch: Branch) -> Reading:
