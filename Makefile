@@ -12,6 +12,8 @@
 
 PYTHON ?= python3
 WORKERS ?= 2
+# One more than two processors, since many tests wait for a browser or a board.
+TEST_WORKERS ?= 3
 MINUTES ?= 15
 VENV := .venv
 BIN := $(VENV)/bin
@@ -94,11 +96,12 @@ test: check-tools compiled
 	$(BIN)/mypy
 	$(BIN)/basedpyright --project firmware/pyrightconfig.json
 	$(BIN)/basedpyright --project firmware/pyrightconfig-esp32.json
-	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
+	$(BIN)/python -m pytest -n $(TEST_WORKERS) --dist loadfile --no-loadscope-reorder
 
 benchmark: compiled
 	$(BIN)/python -m leafwinch_host.benchmark
 	LEAFWINCH_BUILD=compiled $(BIN)/python -m tests.external.plant_speed
+	$(BIN)/python -m tests.page.long_look --minutes 0.5
 
 pictures: prove $(VENV)/.test-packages
 	@mkdir -p host/pictures

@@ -214,23 +214,22 @@ def test_who_wants_less_motion_gets_no_transitions(browser: Browser, fresh: Serv
     eyes.page.close()
 
 
-def test_thirty_frames_a_second_are_drawn(browser: Browser, fresh: Server) -> None:
-    eyes = Eyes(browser.new_page(viewport={"width": 1280, "height": 900}), fresh.url).ready()
-    eyes.hold()
-    best = 0.0
-    for _ in range(4):  # the machine may have other things to do for a while
-        rate = eyes.page.evaluate(
-            "() => new Promise((done) => { const from = performance.now(), n = bench.drawn;"
-            " setTimeout(() => done((bench.drawn - n) * 1000 / (performance.now() - from)), 1500);"
-            "})"
-        )
-        best = max(best, rate)
-        if best >= 30:
-            break
-    assert best >= 30
-    eyes.page.mouse.up()
-    eyes.stopped()
-    eyes.page.close()
+COUNT = """() => new Promise((done) => {
+    const from = {frames: bench.frames, drawn: bench.drawn};
+    let beats = 0;
+    const beat = () => { beats += 1; requestAnimationFrame(beat); };
+    requestAnimationFrame(beat);
+    setTimeout(() => done([bench.frames - from.frames, beats, bench.drawn - from.drawn]), 1500);
+})"""
+
+
+def test_what_comes_is_drawn_as_often_as_the_browser_shows_it(themed: Eyes) -> None:
+    """How many that are in a second is measured by `make benchmark`, on a quiet machine."""
+    themed.hold()
+    frames, beats, drawn = themed.page.evaluate(COUNT)
+    themed.page.mouse.up()
+    # Frames that come between two beats of the browser are drawn as one.
+    assert drawn >= 0.5 * min(frames, beats) > 0
 
 
 def test_the_recorder_keeps_its_memory_and_forgets_what_was_taken_back(themed: Eyes) -> None:
